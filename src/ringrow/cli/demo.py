@@ -1,0 +1,6 @@
+"""Placeholder."""
+import click
+
+@click.command()
+def demo() -> None:
+    """Not yet."""

@@ -1,0 +1,6 @@
+"""Placeholder."""
+import click
+
+@click.group()
+def flag() -> None:
+    """Not yet."""

@@ -1,0 +1,38 @@
+"""The ``ringrow`` command: gathers the commands and prints our own errors in plain words."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+import ringrow
+from ringrow.cli import acres, demo, farm_files, flag, outputs, where
+from ringrow.errors import RingrowError
+
+
+class _Group(click.Group):
+    """A group that turns our own errors into one clear message and exit code 1."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the chosen command."""
+        try:
+            return super().invoke(ctx)
+        except RingrowError as error:
+            raise click.ClickException(str(error)) from error
+
+
+@click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(ringrow.__version__, prog_name="ringrow")
+def cli() -> None:
+    """Know what is wet, what is dry and what is broken on a farm of pivots and drip tape."""
+
+
+cli.add_command(demo.demo)
+cli.add_command(farm_files.new)
+cli.add_command(farm_files.check)
+cli.add_command(acres.acres)
+cli.add_command(where.where)
+cli.add_command(flag.flag)
+cli.add_command(outputs.map_)
+cli.add_command(outputs.export)

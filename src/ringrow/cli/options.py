@@ -1,0 +1,71 @@
+"""Options and printing that commands share: same letter, same meaning."""
+
+from __future__ import annotations
+
+import json
+import math
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+CommandT = TypeVar("CommandT", bound="Callable[..., Any]")
+
+
+def farm_argument(command: CommandT) -> CommandT:
+    """Add the FARM argument: the farm's folder."""
+    return click.argument("farm", type=click.Path(path_type=Path))(command)
+
+
+def json_option(command: CommandT) -> CommandT:
+    """Add ``--json``: print one JSON document in place of a table."""
+    return click.option("--json", "as_json", is_flag=True, help="Print JSON instead of a table.")(command)
+
+
+def overwrite_option(command: CommandT) -> CommandT:
+    """Add ``--overwrite``: allow an existing file to be replaced."""
+    return click.option("--overwrite", is_flag=True, help="Replace a file that is already there.")(command)
+
+
+def field_option(command: CommandT) -> CommandT:
+    """Add ``--field NAME``: only this field."""
+    return click.option("--field", "field_name", metavar="NAME", help="Only the field of this name.")(command)
+
+
+def units_option(command: CommandT) -> CommandT:
+    """Add ``--units``, for commands that have no farm to ask."""
+    return click.option(
+        "--units", type=click.Choice(["us", "metric"]), default="us", show_default=True, help="Farm units."
+    )(command)
+
+
+def plain(value: Any) -> Any:
+    """Return `value` with every number that is not finite replaced by None, ready for JSON."""
+    if isinstance(value, dict):
+        return {key: plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(item) for item in value]
+    if hasattr(value, "item") and not isinstance(value, str | bytes):
+        value = value.item()
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+def show_json(payload: dict[str, Any]) -> None:
+    """Print one JSON document on stdout, with the schema number on top."""
+    click.echo(json.dumps({"schema": 1, **plain(payload)}, ensure_ascii=False, indent=2, allow_nan=False))
+
+
+def say(text: str) -> None:
+    """Print talk (what was read, written, assumed) on stderr."""
+    click.echo(text, err=True)
+
+
+def on_terminal() -> bool:
+    """Return whether stdout is a terminal; tables are plain lines with full text when not."""
+    return sys.stdout.isatty()

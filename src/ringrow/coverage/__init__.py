@@ -1,0 +1,1 @@
+"""A field's systems and boundary together: acres, dry pieces, where."""

@@ -1,0 +1,1 @@
+"""What stands in a field: pivots, drip blocks, wells, kinds of flag."""

@@ -1,0 +1,67 @@
+"""Every error the program raises on purpose, under one root."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+class RingrowError(Exception):
+    """Root of all errors raised on purpose; the command line prints them in plain words."""
+
+
+class PlaceError(RingrowError, ValueError):
+    """A latitude, longitude, accuracy or place on a machine that cannot be."""
+
+
+class GeometryError(RingrowError, ValueError):
+    """A shape that cannot be used, or coordinates in the wrong unit."""
+
+
+class DomainError(RingrowError, ValueError):
+    """A number outside the range in which a formula holds."""
+
+
+class FileError(RingrowError, OSError):
+    """A file that is missing, unreadable, too large or already there."""
+
+
+class SeasonError(RingrowError, RuntimeError):
+    """The season log is damaged, locked or does not hold what was asked for."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """One thing wrong in a farm's files, in the words a person needs to mend it.
+
+    Parameters
+    ----------
+    file : str
+        Path of the file inside the farm folder, with forward slashes.
+    key : str
+        Path of the key, such as ``pivot[2].spans[3]``; empty when the whole file is meant.
+    found : str
+        What was found there.
+    allowed : str
+        What is allowed there.
+    hint : str
+        What to do next; empty when nothing can be guessed.
+    """
+
+    file: str
+    key: str
+    found: str
+    allowed: str
+    hint: str = ""
+
+    def __str__(self) -> str:
+        where = f"{self.file}: {self.key}" if self.key else self.file
+        text = f"{where}: found {self.found}; allowed: {self.allowed}"
+        return f"{text}; {self.hint}" if self.hint else text
+
+
+class FarmFileError(RingrowError, ValueError):
+    """A farm's files hold faults; all of them are in `faults`."""
+
+    def __init__(self, faults: tuple[Fault, ...]) -> None:
+        self.faults = faults
+        super().__init__("\n".join(str(fault) for fault in faults))

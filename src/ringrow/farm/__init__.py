@@ -1,0 +1,1 @@
+"""What comes in: farm files, vector files, the season log."""

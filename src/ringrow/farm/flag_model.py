@@ -1,0 +1,174 @@
+"""A flag: its state folded from events, the spot it was set at, and where that is on the farm."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from ringrow.coverage.accuracy import Accuracy
+    from ringrow.coverage.places import DripPlace, Place, PivotPlace
+    from ringrow.equipment.kinds import FlagClass, FlagKind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroundSpot:
+    """A position on the globe, by GPS or read off a map.
+
+    Parameters
+    ----------
+    lon, lat : float
+        WGS 84. [deg]
+    accuracy : Accuracy
+        How good the position is.
+    """
+
+    lon: float
+    lat: float
+    accuracy: Accuracy
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MachineSpot:
+    """A place on a pivot as people say it; it moves with the machine.
+
+    Parameters
+    ----------
+    pivot : str
+        Name of the pivot.
+    distance_m : float
+        Distance from the pivot point. [m]
+    said : str
+        How it was said, such as ``tower 5, drop +3``.
+    tower, span, outlet : int or None, default None
+        What was named.
+    wheel : str, default ""
+        ``inner-leading``, ``inner-trailing``, ``outer-leading``, ``outer-trailing`` or empty.
+    azimuth_deg : float or None, default None
+        True azimuth at which the machine stood. [deg]
+    """
+
+    pivot: str
+    distance_m: float
+    said: str
+    tower: int | None = None
+    span: int | None = None
+    outlet: int | None = None
+    wheel: str = ""
+    azimuth_deg: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DripSpot:
+    """A place along a lateral as people say it."""
+
+    drip: str
+    lateral: int
+    station_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WellSpot:
+    """A place at a well."""
+
+    well: str
+
+
+Spot = GroundSpot | MachineSpot | DripSpot | WellSpot
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clash:
+    """One field of a flag that two people set differently without seeing each other's change.
+
+    Parameters
+    ----------
+    field : str
+        Which field, such as ``status``.
+    values : tuple
+        The values that stand against each other, the displayed one first.
+    """
+
+    field: str
+    values: tuple[Any, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlagState:
+    """A flag as its events leave it.
+
+    Parameters
+    ----------
+    id : str
+        UUID.
+    number : int
+        Label on this farm's lists and maps, 1 and up, never used twice.
+    kind : str
+        Name of the flag kind.
+    status : str
+        ``open``, ``fixed``, ``checked`` or ``not-a-fault``.
+    name, note : str
+        Name it came with; free text.
+    spot : GroundSpot, MachineSpot, DripSpot, WellSpot or None
+        Where it was set; None when it came without a place.
+    flag_class : str or None
+        Class set for this flag alone; None = its kind's.
+    set_at : datetime
+        When it was first set, UTC.
+    set_by : str
+        Who set it, as stated.
+    clashes : tuple of Clash, default ()
+        Fields with more than one head.
+    """
+
+    id: str
+    number: int
+    kind: str
+    status: str
+    name: str
+    note: str
+    spot: Spot | None
+    flag_class: FlagClass | None
+    set_at: datetime
+    set_by: str
+    clashes: tuple[Clash, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LocatedFlag:
+    """A flag with its place on the farm.
+
+    Parameters
+    ----------
+    state : FlagState
+        The flag.
+    kind : FlagKind
+        Its kind; an unknown kind is shown as ``other-ground``'s class and words.
+    flag_class : str
+        Class in force.
+    field : str or None
+        Field it belongs to; None outside every field or at a well.
+    lon, lat : float or None
+        Position to go to; None for a machine flag whose machine's azimuth is not known. [deg]
+    place : Place or None
+        Everything that is there; None without a position.
+    pivot : PivotPlace or None
+        For a flag on a machine: the place on that machine.
+    drip : DripPlace or None
+        For a ground flag on drip ground: the place along the tape.
+    well : str or None
+        Well it sits at.
+    """
+
+    state: FlagState
+    kind: FlagKind
+    flag_class: FlagClass
+    field: str | None
+    lon: float | None
+    lat: float | None
+    place: Place | None
+    pivot: PivotPlace | None = None
+    drip: DripPlace | None = None
+    well: str | None = None

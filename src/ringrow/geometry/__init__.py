@@ -1,0 +1,1 @@
+"""Pure shapely and numpy in metres: sectors, arcs, strips, pieces."""

@@ -1,0 +1,1 @@
+"""What leaves: records, tables, exchange files, the map."""

@@ -1,0 +1,1 @@
+"""Handbook formulas on plain numbers."""

@@ -60,7 +60,13 @@ class Fault:
 
 
 class FarmFileError(RingrowError, ValueError):
-    """A farm's files hold faults; all of them are in `faults`."""
+    """A farm's files hold faults; all of them are in `faults`.
+
+    Parameters
+    ----------
+    faults : tuple of Fault
+        Every fault found, in the order of the files.
+    """
 
     def __init__(self, faults: tuple[Fault, ...]) -> None:
         self.faults = faults

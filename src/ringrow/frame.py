@@ -132,14 +132,34 @@ class Frame:
         return np.asarray(lon), np.asarray(lat)
 
     def project(self, geometry: GeometryT) -> GeometryT:
-        """Return a shape in longitude and latitude as a shape in the frame [m]."""
-        moved = shapely.transform(geometry, lambda xy: np.column_stack(self.to_xy(xy[:, 0], xy[:, 1])))
-        return moved  # type: ignore[no-any-return]
+        """Return a shape in longitude and latitude as a shape in the frame.
+
+        Parameters
+        ----------
+        geometry : shapely geometry
+            Shape in longitude and latitude. [deg]
+
+        Returns
+        -------
+        shapely geometry
+            The same shape in the frame. [m]
+        """
+        return shapely.transform(geometry, lambda xy: np.column_stack(self.to_xy(xy[:, 0], xy[:, 1])))
 
     def unproject(self, geometry: GeometryT) -> GeometryT:
-        """Return a shape in the frame as a shape in longitude and latitude [deg]."""
-        moved = shapely.transform(geometry, lambda xy: np.column_stack(self.to_lonlat(xy[:, 0], xy[:, 1])))
-        return moved  # type: ignore[no-any-return]
+        """Return a shape in the frame as a shape in longitude and latitude.
+
+        Parameters
+        ----------
+        geometry : shapely geometry
+            Shape in the frame. [m]
+
+        Returns
+        -------
+        shapely geometry
+            The same shape in longitude and latitude. [deg]
+        """
+        return shapely.transform(geometry, lambda xy: np.column_stack(self.to_lonlat(xy[:, 0], xy[:, 1])))
 
     def convergence_deg(self, x: float, y: float) -> float:
         """Return the frame bearing of true north at a point of the frame.
@@ -196,7 +216,18 @@ def distance_azimuth(lon1: float, lat1: float, lon2: float, lat2: float) -> tupl
 
 
 def geodesic_area_m2(geometry: BaseGeometry) -> float:
-    """Return the geodesic area of a shape in longitude and latitude, for checks [m2]."""
+    """Return the geodesic area of a shape in longitude and latitude, for checks.
+
+    Parameters
+    ----------
+    geometry : shapely geometry
+        Polygon or multipolygon in longitude and latitude. [deg]
+
+    Returns
+    -------
+    float
+        Area on the WGS 84 ellipsoid, edges being geodesics. [m2]
+    """
     area, _ = WGS84.geometry_area_perimeter(shapely.orient_polygons(geometry))
     return float(abs(area))
 

@@ -93,15 +93,48 @@ class UnitSystem:
         return us_key
 
     def from_m(self, metres: float) -> float:
-        """Return a length in farm units (ft or m) from metres."""
+        """Return a length in farm units (ft or m) from metres.
+
+        Parameters
+        ----------
+        metres : float
+            Length in SI. [m]
+
+        Returns
+        -------
+        float
+            The same length in farm units. [ft or m]
+        """
         return metres / self.length_m
 
     def from_m_small(self, metres: float) -> float:
-        """Return a small length in farm units (in or mm) from metres."""
+        """Return a small length in farm units (in or mm) from metres.
+
+        Parameters
+        ----------
+        metres : float
+            Length in SI. [m]
+
+        Returns
+        -------
+        float
+            The same length in farm units. [in or mm]
+        """
         return metres / self.small_m
 
     def from_m2(self, square_metres: float) -> float:
-        """Return an area in farm units (acres or ha) from square metres."""
+        """Return an area in farm units (acres or ha) from square metres.
+
+        Parameters
+        ----------
+        square_metres : float
+            Area in SI. [m2]
+
+        Returns
+        -------
+        float
+            The same area in farm units. [acres or ha]
+        """
         return square_metres / self.area_m2
 
 

@@ -11,7 +11,9 @@ from ringrow.units import FOOT_M
 KINDS: dict[str, float] = {"r95": 2.4477, "r68": 1.5096, "rms": 1.4142, "cep": 1.1774}
 """Radius over one-axis sigma for each way of stating accuracy (circular normal error)."""
 
-_STATED = re.compile(r"^\s*(?P<size>[0-9]*\.?[0-9]+)\s*(?P<unit>ft|m)?\s*(?P<kind>r95|r68|rms|cep)?\s*$", re.I)
+_STATED = re.compile(
+    r"^\s*(?P<size>[0-9]*\.?[0-9]+)\s*(?P<unit>ft|m)?\s*(?P<kind>r95|r68|rms|cep)?\s*$", re.I
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -56,7 +56,15 @@ class PivotPlace:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
-    """A lateral a flag may belong to, with its chance [-]."""
+    """A lateral a flag may belong to.
+
+    Parameters
+    ----------
+    lateral : int
+        Lateral number, 1 and up.
+    chance : float
+        Chance that it is this one, 0 to 1. [-]
+    """
 
     lateral: int
     chance: float

@@ -139,5 +139,16 @@ class DripBlock:
             raise DomainError(message)
 
     def zone_of(self, lateral: int) -> Zone | None:
-        """Return the zone that holds a lateral number; None when none does."""
+        """Return the zone that holds a lateral number.
+
+        Parameters
+        ----------
+        lateral : int
+            Lateral number, 1 and up.
+
+        Returns
+        -------
+        Zone or None
+            The zone; None when the lateral belongs to none.
+        """
         return next((zone for zone in self.zones if zone.first <= lateral <= zone.last), None)

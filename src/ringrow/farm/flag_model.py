@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from ringrow.coverage.accuracy import Accuracy
-    from ringrow.coverage.places import DripPlace, Place, PivotPlace
+    from ringrow.coverage.places import DripPlace, PivotPlace, Place
     from ringrow.equipment.kinds import FlagClass, FlagKind
 
 
@@ -62,7 +62,17 @@ class MachineSpot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DripSpot:
-    """A place along a lateral as people say it."""
+    """A place along a lateral as people say it.
+
+    Parameters
+    ----------
+    drip : str
+        Name of the drip block.
+    lateral : int
+        Lateral number, 1 and up.
+    station_m : float
+        Distance along the lateral from its header end. [m]
+    """
 
     drip: str
     lateral: int
@@ -71,7 +81,13 @@ class DripSpot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WellSpot:
-    """A place at a well."""
+    """A place at a well.
+
+    Parameters
+    ----------
+    well : str
+        Name of the well.
+    """
 
     well: str
 

@@ -40,7 +40,15 @@ class Repair:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Contact:
-    """Somebody to call: for cautions on map and sheets."""
+    """Somebody to call: for cautions on map and sheets.
+
+    Parameters
+    ----------
+    name : str
+        Who it is, by what they do rather than who they are.
+    phone : str, default ""
+        Number to call.
+    """
 
     name: str
     phone: str = ""

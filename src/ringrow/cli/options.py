@@ -5,13 +5,18 @@ from __future__ import annotations
 import json
 import math
 import sys
+import threading
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
+
+PROGRESS_AFTER_S = 1.0
+"""Work that takes longer than this [s] says on stderr what it is."""
 
 CommandT = TypeVar("CommandT", bound="Callable[..., Any]")
 
@@ -69,3 +74,36 @@ def say(text: str) -> None:
 def on_terminal() -> bool:
     """Return whether stdout is a terminal; tables are plain lines with full text when not."""
     return sys.stdout.isatty()
+
+
+@contextmanager
+def progress(text: str) -> Iterator[None]:
+    """Say on stderr what is being done, once it has taken longer than a second.
+
+    A terminal shows a moving line that goes away when the work is done; anything else
+    gets one plain line. Print nothing on the same terminal inside the block.
+    """
+    lock = threading.Lock()
+    with ExitStack() as shown:
+        running = True
+
+        def show() -> None:
+            with lock:
+                if not running:
+                    return
+                if sys.stderr.isatty():
+                    from rich.console import Console
+
+                    shown.enter_context(Console(stderr=True).status(text))
+                else:
+                    say(f"{text} ...")
+
+        timer = threading.Timer(PROGRESS_AFTER_S, show)
+        timer.daemon = True
+        timer.start()
+        try:
+            yield
+        finally:
+            timer.cancel()
+            with lock:
+                running = False

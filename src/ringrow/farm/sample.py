@@ -1,0 +1,92 @@
+"""The sample farm that travels with the program."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import ringrow
+from ringrow.errors import FileError
+
+SAMPLE_NAME = "two_windmill_farm"
+"""Folder name of the sample farm."""
+
+
+def sample_folder() -> Path:
+    """Return the folder of the sample farm.
+
+    Returns
+    -------
+    Path
+        Inside the installed package, or, when the program runs from its own source tree,
+        the folder ``sample_fields`` beside ``src``.
+
+    Raises
+    ------
+    FileError
+        If neither is there.
+
+    Examples
+    --------
+    >>> (sample_folder() / "farm.toml").is_file()
+    True
+    """
+    package = Path(ringrow.__file__).parent
+    for home in (package, package.parents[1]):
+        folder = home / "sample_fields" / SAMPLE_NAME
+        if (folder / "farm.toml").is_file():
+            return folder
+    message = f"sample farm: found no sample_fields/{SAMPLE_NAME} in {package}; install the program again"
+    raise FileError(message)
+
+
+def sample_files() -> tuple[Path, ...]:
+    """Return every file of the sample farm, as paths relative to its folder.
+
+    Returns
+    -------
+    tuple of Path
+        Sorted; without a season log or anything a command wrote beside it.
+    """
+    folder = sample_folder()
+    kept = (path for part in ("fields", "flags", "shapes") for path in (folder / part).iterdir())
+    return (Path("farm.toml"), *sorted(path.relative_to(folder) for path in kept if path.is_file()))
+
+
+def copy_sample(destination: Path, *, overwrite: bool = False) -> tuple[Path, ...]:
+    """Copy the sample farm into a folder.
+
+    A season log that is already there stays as it is, whatever `overwrite` says: it may
+    hold flags that somebody set.
+
+    Parameters
+    ----------
+    destination : Path
+        Folder to copy into; made when it is missing.
+    overwrite : bool, default False
+        Whether files of the sample farm that are already there are replaced.
+
+    Returns
+    -------
+    tuple of Path
+        The files written.
+
+    Raises
+    ------
+    FileError
+        If a file is in the way and `overwrite` is not set, or the folder cannot be written.
+    """
+    source = sample_folder()
+    targets = {destination / path: source / path for path in sample_files()}
+    there = next((target for target in targets if target.exists()), None)
+    if there is not None and not overwrite:
+        message = f"{there}: already there; allowed: a new folder; name another one, or add --overwrite"
+        raise FileError(message)
+    try:
+        for target, origin in targets.items():
+            target.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copyfile(origin, target)
+    except OSError as error:
+        message = f"{destination}: cannot be written ({error.strerror}); name a folder that can"
+        raise FileError(message) from error
+    return tuple(targets)

@@ -78,7 +78,8 @@ class ArmGeometry:
         if not (self.hinge_m > 0 and 0 < self.wheel_m <= self.reach_m and self.open_rate > 0):
             message = (
                 f"corner arm: found hinge {self.hinge_m:g} m, wheels {self.wheel_m:g} m, "
-                f"reach {self.reach_m:g} m, open_rate {self.open_rate:g}; allowed: all above 0 and wheels no farther out than the reach"
+                f"reach {self.reach_m:g} m, open_rate {self.open_rate:g}; "
+                "allowed: all above 0, wheels no farther out than the reach"
             )
             raise DomainError(message)
 

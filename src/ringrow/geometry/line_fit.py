@@ -93,8 +93,8 @@ def fit_towers(x: ArrayLike, y: ArrayLike, *, pivot_point_m: tuple[float, float]
     spans = np.diff(radii[order], prepend=0.0)
     if spans.min() < 1.0:
         message = (
-            f"tower survey: found pins {spans.min():.1f} m apart along the pipe; allowed: one pin a tower, all "
-            "on one side of the pivot point, 1 m or more apart"
+            f"tower survey: found pins {spans.min():.1f} m apart along the pipe; "
+            "allowed: one pin a tower, all on one side of the pivot point, 1 m or more apart"
         )
         raise GeometryError(message)
     return TowerFit(

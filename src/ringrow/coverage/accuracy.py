@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 
@@ -29,6 +30,11 @@ class Accuracy:
     assumed : bool, default False
         True when nobody stated it.
 
+    Raises
+    ------
+    PlaceError
+        If the radius is not above 0 and finite, or the kind is none of the four.
+
     Examples
     --------
     >>> round(Accuracy(radius_m=4.8768, kind="r95").sigma_m, 3)
@@ -38,6 +44,14 @@ class Accuracy:
     radius_m: float
     kind: str
     assumed: bool = False
+
+    def __post_init__(self) -> None:
+        if not 0 < self.radius_m < math.inf or self.kind not in KINDS:
+            message = (
+                f"accuracy: found {self.radius_m} m {self.kind}; allowed: a radius above 0 "
+                f"and one of {', '.join(KINDS)}"
+            )
+            raise PlaceError(message)
 
     @property
     def sigma_m(self) -> float:

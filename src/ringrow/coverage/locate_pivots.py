@@ -1,0 +1,286 @@
+"""Where a point lies on a pivot: distance, azimuth, span, tower, outlet."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, get_args
+
+import numpy as np
+import shapely
+
+from ringrow.coverage.chances import outlet_chances
+from ringrow.coverage.locate_field import covers
+from ringrow.coverage.places import Part, PivotPlace
+from ringrow.errors import PlaceError
+from ringrow.geometry.angles import azimuth_deg as frame_bearing
+from ringrow.units import FOOT_M
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+    from shapely.geometry.base import BaseGeometry
+
+    from ringrow.coverage.field import PivotLayout
+    from ringrow.equipment.pivot import Pivot
+
+AT_THE_POINT_M = 0.1 * FOOT_M
+"""Within this distance of the pivot point there is no azimuth [m]."""
+
+PARTS: tuple[Part, ...] = get_args(Part)
+"""Parts of a pivot by growing distance: span, overhang, throw, gun, beyond."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PivotPlaces:
+    """Where n points lie as seen from one pivot.
+
+    Parameters
+    ----------
+    distance_m : ndarray, shape (n,)
+        Distance from the pivot point. [m]
+    azimuth_deg, panel_deg : ndarray, shape (n,)
+        True azimuth and what the panel shows there; NaN within 0.1 ft of the point. [deg]
+    span : ndarray of int, shape (n,)
+        Span 1..n; 0 past the last tower.
+    part : ndarray of int, shape (n,)
+        Index into `PARTS`.
+    tower : ndarray of int, shape (n,)
+        Nearest tower by radius, 1..n; half way between two, the inner one.
+    tower_offset_m : ndarray, shape (n,)
+        Distance less that tower's radius. [m]
+    outlet, outlet_first, outlet_last : ndarray of int, shape (n,)
+        Nearest outlet and the run around it that holds 0.95; 0 past the pipe end and where
+        outlets are not known.
+    outlet_chance : ndarray, shape (n,)
+        Chance of the nearest outlet; NaN where `outlet` is 0. [-]
+    inside : ndarray of bool, shape (n,)
+        Whether this pivot wets the point.
+    """
+
+    distance_m: NDArray[np.float64]
+    azimuth_deg: NDArray[np.float64]
+    panel_deg: NDArray[np.float64]
+    span: NDArray[np.int64]
+    part: NDArray[np.int64]
+    tower: NDArray[np.int64]
+    tower_offset_m: NDArray[np.float64]
+    outlet: NDArray[np.int64]
+    outlet_first: NDArray[np.int64]
+    outlet_last: NDArray[np.int64]
+    outlet_chance: NDArray[np.float64]
+    inside: NDArray[np.bool_]
+
+
+def nearest_towers(pivot: Pivot, distance_m: ArrayLike) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Return the tower whose wheel track is nearest to each distance.
+
+    Parameters
+    ----------
+    pivot : Pivot
+        The machine.
+    distance_m : array_like, shape (n,)
+        Distances from the pivot point. [m]
+
+    Returns
+    -------
+    tower : ndarray of int, shape (n,)
+        Nearest tower, 1..n; half way between two, the inner one.
+    tower_offset_m : ndarray, shape (n,)
+        Distance less that tower's radius, outward positive. [m]
+
+    Examples
+    --------
+    >>> from ringrow.equipment.pivot import Pivot
+    >>> machine = Pivot(name="P1", x_m=0, y_m=0, spans_m=(50.0, 50.0, 40.0))
+    >>> nearest_towers(machine, [10.0, 75.0, 152.0])
+    (array([1, 1, 3]), array([-40.,  25.,  12.]))
+    """
+    radii = np.array(pivot.tower_radii_m)
+    distance = np.asarray(distance_m, float)
+    index = np.searchsorted((radii[1:] + radii[:-1]) / 2.0, distance, side="left")
+    return index + 1, distance - radii[index]
+
+
+def pivot_places(layout_pivot: PivotLayout, x: ArrayLike, y: ArrayLike, sigma_m: ArrayLike) -> PivotPlaces:
+    """Return where each point lies as seen from one pivot.
+
+    Parameters
+    ----------
+    layout_pivot : PivotLayout
+        The pivot with its wetted ground.
+    x, y : array_like, shape (n,)
+        Points in the field's frame. [m]
+    sigma_m : array_like
+        One-axis spread of each fix, or one for all. [m]
+
+    Returns
+    -------
+    PivotPlaces
+        One entry for each point, in their order.
+    """
+    pivot = layout_pivot.pivot
+    x, y = np.atleast_1d(x), np.atleast_1d(y)
+    east, north = x - pivot.x_m, y - pivot.y_m
+    distance = np.hypot(east, north)
+    azimuth = _turned(frame_bearing(east, north), pivot.convergence_deg)
+    azimuth = np.where(distance <= AT_THE_POINT_M, np.nan, azimuth)
+    return PivotPlaces(
+        azimuth_deg=azimuth,
+        panel_deg=_turned(azimuth, pivot.panel_zero_deg),
+        inside=_wetted(layout_pivot, x, y, distance),
+        **_by_distance(pivot, distance, sigma_m),
+    )
+
+
+def pivot_place_list(layout_pivot: PivotLayout, places: PivotPlaces) -> list[PivotPlace]:
+    """Return array answers of one pivot as plain objects.
+
+    Parameters
+    ----------
+    layout_pivot : PivotLayout
+        The pivot the answers are about.
+    places : PivotPlaces
+        Its answers.
+
+    Returns
+    -------
+    list of PivotPlace
+        One for each point, in their order.
+    """
+    columns = (getattr(places, name).tolist() for name in PivotPlaces.__slots__)
+    rows = (dict(zip(PivotPlaces.__slots__, row, strict=True)) for row in zip(*columns, strict=True))
+    return [_plain(layout_pivot.pivot.name, row) for row in rows]
+
+
+def pivot_place_at(
+    layout_pivot: PivotLayout, distance_m: float, azimuth_deg: float | None = None
+) -> PivotPlace:
+    """Return a place named on the machine itself, such as tower 5.
+
+    Parameters
+    ----------
+    layout_pivot : PivotLayout
+        The pivot with its wetted ground.
+    distance_m : float
+        Distance from the pivot point, 0 to the pipe's length. [m]
+    azimuth_deg : float or None, default None
+        True azimuth at which the machine stands; None when not known. [deg]
+
+    Returns
+    -------
+    PivotPlace
+        The place; the outlet, when outlets are known, with chance 1. Without an azimuth
+        `inside` tells whether the machine wets that distance anywhere.
+
+    Raises
+    ------
+    PlaceError
+        If the distance is not on the machine.
+    """
+    pivot = layout_pivot.pivot
+    # Half a foot of grace: an owner's own figures for spans and for a fault need not agree to the inch.
+    if not 0 <= distance_m <= pivot.length_m + 0.5 * FOOT_M:
+        message = (
+            f'pivot "{pivot.name}" distance: found {distance_m:,.1f} m ({distance_m / FOOT_M:,.0f} ft); '
+            f"allowed: 0 to {pivot.length_m:,.1f} m ({pivot.length_m / FOOT_M:,.0f} ft), its pipe end"
+        )
+        raise PlaceError(message)
+    distance = min(distance_m, pivot.length_m)
+    bearing = math.radians((azimuth_deg or 0.0) + pivot.convergence_deg)
+    x, y = pivot.x_m + distance * math.sin(bearing), pivot.y_m + distance * math.cos(bearing)
+    azimuth = np.array([np.nan if azimuth_deg is None else azimuth_deg % 360.0])
+    by_distance = _by_distance(pivot, np.array([distance]), 1.0)
+    by_distance |= {
+        "outlet_first": by_distance["outlet"],
+        "outlet_last": by_distance["outlet"],
+        "outlet_chance": np.ones(1),
+    }
+    places = PivotPlaces(
+        azimuth_deg=azimuth,
+        panel_deg=_turned(azimuth, pivot.panel_zero_deg),
+        inside=np.array([True]) if azimuth_deg is None else covers(layout_pivot.wetted, [x], [y]),
+        **by_distance,
+    )
+    return pivot_place_list(layout_pivot, places)[0]
+
+
+def _turned(angle: NDArray[np.float64], zero_deg: float) -> NDArray[np.float64]:
+    """Return angles counted from `zero_deg`, 0 <= angle < 360."""
+    turned = np.mod(angle - zero_deg, 360.0)
+    # A tiny negative angle modulo 360 rounds to 360 itself.
+    return np.where(turned >= 360.0, 0.0, turned)
+
+
+def _by_distance(pivot: Pivot, distance: NDArray[np.float64], sigma_m: ArrayLike) -> dict[str, NDArray[Any]]:
+    """Return the columns of `PivotPlaces` that the distance alone settles."""
+    tower, tower_offset = nearest_towers(pivot, distance)
+    on_pipe = distance <= pivot.length_m
+    outlets = outlet_chances(pivot.outlets_m, distance, sigma_m)
+    return {
+        "distance_m": distance,
+        "span": _spans(pivot, distance),
+        "part": _parts(pivot, distance),
+        "tower": tower,
+        "tower_offset_m": tower_offset,
+        "outlet": np.where(on_pipe, outlets.outlet, 0),
+        "outlet_first": np.where(on_pipe, outlets.first, 0),
+        "outlet_last": np.where(on_pipe, outlets.last, 0),
+        "outlet_chance": np.where(on_pipe, outlets.chance, np.nan),
+    }
+
+
+def _spans(pivot: Pivot, distance_m: ArrayLike) -> NDArray[np.int64]:
+    radii = np.array(pivot.tower_radii_m)
+    span = np.searchsorted(radii, distance_m, side="left") + 1
+    return np.where(span > radii.size, 0, span)
+
+
+def _parts(pivot: Pivot, distance_m: ArrayLike) -> NDArray[np.int64]:
+    """Return the index into `PARTS` of what reaches each distance."""
+    base_m = pivot.base_radius_m
+    gun_m = base_m if pivot.gun_radius_m is None else max(pivot.gun_radius_m, base_m)
+    limits = [pivot.tower_radii_m[-1], pivot.length_m, base_m, gun_m]
+    return np.searchsorted(limits, distance_m, side="left")
+
+
+def _wetted(
+    layout_pivot: PivotLayout, x: NDArray[np.float64], y: NDArray[np.float64], distance: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Tell which points the pivot wets; only points between two circles ask the polygon."""
+    wetted = layout_pivot.wetted
+    surely_m, at_most_m = _wet_radii(layout_pivot.pivot, wetted)
+    inside = distance < surely_m
+    ask = ~inside & (distance <= at_most_m)
+    inside[ask] = covers(wetted, x[ask], y[ask])
+    return inside
+
+
+def _wet_radii(pivot: Pivot, wetted: BaseGeometry) -> tuple[float, float]:
+    """Return the radius within which all ground is wet, and the one beyond which none is [m]."""
+    if wetted.is_empty:
+        return 0.0, -1.0
+    point = shapely.Point(pivot.x_m, pivot.y_m)
+    corners = shapely.get_coordinates(wetted)
+    at_most_m = np.hypot(corners[:, 0] - pivot.x_m, corners[:, 1] - pivot.y_m).max()
+    surely_m = shapely.distance(point, wetted.boundary) if wetted.covers(point) else 0.0
+    # Less or more than rounding can move it.
+    return surely_m - 1e-6, float(at_most_m) + 1e-6
+
+
+def _plain(name: str, row: dict[str, Any]) -> PivotPlace:
+    nowhere = math.isnan(row["azimuth_deg"])
+    outlet = row["outlet"]
+    return PivotPlace(
+        name=name,
+        distance_m=row["distance_m"],
+        azimuth_deg=None if nowhere else row["azimuth_deg"],
+        panel_deg=None if nowhere else row["panel_deg"],
+        span=row["span"] or None,
+        part=PARTS[row["part"]],
+        tower=row["tower"],
+        tower_offset_m=row["tower_offset_m"],
+        outlet=outlet or None,
+        outlet_range=(row["outlet_first"], row["outlet_last"]) if outlet else None,
+        outlet_chance=row["outlet_chance"] if outlet else None,
+        inside=row["inside"],
+    )

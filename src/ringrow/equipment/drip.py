@@ -103,7 +103,8 @@ class DripBlock:
     Raises
     ------
     DomainError
-        If a length cannot be, or `number_from_deg` lies within 10 degrees of the laterals.
+        If a length cannot be, `number_from_deg` lies within 10 degrees of the laterals, or
+        `header_deg` within 10 degrees of square to them.
     """
 
     name: str
@@ -124,10 +125,11 @@ class DripBlock:
     assumed: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        if not self.spacing_m > 0 or self.headland_m < 0:
+        first_m = 0.0 if self.first_lateral_m is None else self.first_lateral_m
+        if not (self.spacing_m > 0 and self.headland_m >= 0 and first_m >= 0):
             message = (
-                f'drip block "{self.name}": found spacing {self.spacing_m} m, headland {self.headland_m} m; '
-                "allowed: spacing above 0, headland 0 or more"
+                f'drip block "{self.name}": found spacing {self.spacing_m} m, headland {self.headland_m} m, '
+                f"first lateral {self.first_lateral_m} m; allowed: spacing above 0, the others 0 or more"
             )
             raise DomainError(message)
         lean = abs((self.number_from_deg - self.heading_deg + 90.0) % 180.0 - 90.0)
@@ -135,6 +137,14 @@ class DripBlock:
             message = (
                 f'drip block "{self.name}" number_from: found {self.number_from_deg:g} degrees, within 10 of '
                 f"the heading {self.heading_deg:g}; allowed: a side of the block the laterals do not point at"
+            )
+            raise DomainError(message)
+
+        lean = abs((self.header_deg - self.heading_deg) % 180.0 - 90.0)
+        if lean < 10.0:
+            message = (
+                f'drip block "{self.name}" header: found {self.header_deg:g} degrees, within 10 of square to '
+                f"the heading {self.heading_deg:g}; allowed: an end of the block the laterals point at"
             )
             raise DomainError(message)
 

@@ -1,0 +1,354 @@
+"""Which piece of tape is nearest to a place, for any number of places at once.
+
+Laterals are evenly spaced, so the nearest one is a division and a rounding away. Only where
+the place lies beside no tape of that lateral (in a gap, past an end) can another lateral be
+nearer, and only there is it looked for.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import shapely
+
+from ringrow.errors import DomainError
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+    from ringrow.geometry.lateral_grid import LateralGrid
+
+TIE_M = 1e-9
+"""Distances that differ by less than this [m] are equal: the lower number wins."""
+_BLOCK = 32_768
+"""Points worked at once: their arrays stay in the processor's cache."""
+_RINGS = 16
+"""Laterals looked at on either side before a search tree over all tape takes over."""
+_ROUNDING = 1e-6
+"""Part of an emitter spacing that rounding may be off by."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class NearestPieces:
+    """The nearest piece of tape of each of n places, as arrays of shape (n,).
+
+    Where there is no tape at all, or a place is not finite, `lateral` is 0, `piece` and
+    `letter` are -1 and the lengths are NaN.
+
+    Parameters
+    ----------
+    lateral : ndarray of int
+        Lateral number. [-]
+    piece : ndarray of int
+        Index into the grid's piece arrays. [-]
+    letter : ndarray of int
+        0 for piece a, 1 for b, ... [-]
+    offset_m : ndarray
+        Distance across from that lateral's line, positive toward higher numbers. [m]
+    station_m : ndarray
+        Station of the piece's point nearest to the place. [m]
+    distance_m : ndarray
+        Distance to that point. [m]
+    """
+
+    lateral: NDArray[np.int64]
+    piece: NDArray[np.int64]
+    letter: NDArray[np.int64]
+    offset_m: NDArray[np.float64]
+    station_m: NDArray[np.float64]
+    distance_m: NDArray[np.float64]
+
+
+def nearest_pieces(grid: LateralGrid, x: ArrayLike, y: ArrayLike) -> NearestPieces:
+    """Return the nearest piece of tape of each place.
+
+    Parameters
+    ----------
+    grid : LateralGrid
+        The laterals.
+    x, y : array_like, shape (n,)
+        The places, anywhere in the frame. [m]
+
+    Returns
+    -------
+    NearestPieces
+        One answer a place; ties go to the lower lateral, then to the piece nearer the header.
+
+    Examples
+    --------
+    >>> from ringrow.geometry.laterals import lay_laterals
+    >>> block = shapely.box(0, 0, 100, 6)
+    >>> grid = lay_laterals(block, block, heading_deg=90, number_from_deg=0, header_deg=270, spacing_m=3)
+    >>> near = nearest_pieces(grid, [40, 103], [3.5, 5.5])
+    >>> near.lateral, near.offset_m, near.station_m, near.distance_m
+    (array([1, 1]), array([ 1., -1.]), array([ 40., 100.]), array([1. , 3.16]))
+    """
+    x, y = np.atleast_1d(np.asarray(x, float)), np.atleast_1d(np.asarray(y, float))
+    finite = np.isfinite(x) & np.isfinite(y)
+    if len(grid.piece_lateral) == 0 or not finite.all():
+        return _with_unknown(grid, x, y, known=finite & (len(grid.piece_lateral) > 0))
+    table = _PieceTable.of(grid)
+    found = _empty(len(x))
+    for at in range(0, len(x), _BLOCK):
+        block = slice(at, at + _BLOCK)
+        _answer(table, x[block], y[block], found, block)
+    return found
+
+
+def _empty(size: int) -> NearestPieces:
+    return NearestPieces(
+        lateral=np.empty(size, np.int64),
+        piece=np.empty(size, np.int64),
+        letter=np.empty(size, np.int64),
+        offset_m=np.empty(size),
+        station_m=np.empty(size),
+        distance_m=np.empty(size),
+    )
+
+
+def _with_unknown(
+    grid: LateralGrid, x: NDArray[np.float64], y: NDArray[np.float64], *, known: NDArray[np.bool_]
+) -> NearestPieces:
+    found = _empty(len(x))
+    for values, nothing in (
+        (found.lateral, 0), (found.piece, -1), (found.letter, -1),
+        (found.offset_m, np.nan), (found.station_m, np.nan), (found.distance_m, np.nan),
+    ):  # fmt: skip
+        values[...] = nothing
+    if known.any():
+        part = nearest_pieces(grid, x[known], y[known])
+        for name in NearestPieces.__slots__:
+            getattr(found, name)[known] = getattr(part, name)
+    return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _PieceTable:
+    """A grid made ready for look-ups by row (lateral number less 1).
+
+    One piece that does not exist stands at the end of the piece arrays, infinitely far off,
+    for rows without tape; one row that does not exist stands at the end of the row arrays.
+    """
+
+    grid: LateralGrid
+    first_piece: NDArray[np.int64]
+    start_m: NDArray[np.float64]
+    stop_m: NDArray[np.float64]
+    gap_middle_m: NDArray[np.float64]
+    letter: NDArray[np.int64]
+    zero_m: NDArray[np.float64]
+    most_pieces: int
+
+    @classmethod
+    def of(cls, grid: LateralGrid) -> _PieceTable:
+        """Return the table of a grid that holds at least one piece."""
+        counts = grid.pieces_per_lateral
+        first = np.append(np.cumsum(counts) - counts, 0)
+        first[np.append(counts, 0) == 0] = len(grid.piece_lateral)
+        start, stop = grid.piece_start_m, grid.piece_stop_m
+        same = grid.piece_lateral[1:] == grid.piece_lateral[:-1]
+        middle = np.full(len(start) + 1, np.inf)
+        middle[:-2][same] = ((stop[:-1] + start[1:]) / 2.0)[same]
+        return cls(
+            grid=grid,
+            first_piece=first,
+            start_m=np.append(start, np.inf),
+            stop_m=np.append(stop, np.inf),
+            gap_middle_m=middle,
+            letter=np.append(grid.piece_letter, -1),
+            zero_m=np.append(grid.station_zero_m, np.nan),
+            most_pieces=int(counts.max()),
+        )
+
+    def nearest_in_row(self, row: NDArray[np.int64], s: NDArray[np.float64]) -> NDArray[np.int64]:
+        """Return the piece nearest to `s` in each row; the one that does not exist in an empty row."""
+        piece = self.first_piece[row]
+        if self.most_pieces == 1:
+            return piece
+        # Step on to the next piece where s lies past the middle of the gap before it.
+        going = np.flatnonzero(s > self.gap_middle_m[piece] + TIE_M)
+        while len(going):
+            piece[going] += 1
+            going = going[s[going] > self.gap_middle_m[piece[going]] + TIE_M]
+        return piece
+
+
+def _answer(
+    table: _PieceTable,
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+    found: NearestPieces,
+    block: slice,
+) -> None:
+    grid = table.grid
+    s, c = grid.coordinates(x, y)
+    level = (c - grid.first_m) / grid.spacing_m
+    # Halfway between two laterals, and a rounding error past it, the lower number wins.
+    row = np.ceil(level - (0.5 + TIE_M / grid.spacing_m))
+    row = np.clip(row, 0, grid.count - 1, out=row).astype(np.int64)
+    piece = table.nearest_in_row(row, s)
+    nearest_s = np.clip(s, table.start_m[piece], table.stop_m[piece])
+    off = np.flatnonzero(nearest_s != s)
+    if len(off):
+        row[off], piece[off] = _widen(table, s[off], c[off], row[off], piece[off])
+        nearest_s[off] = np.clip(s[off], table.start_m[piece[off]], table.stop_m[piece[off]])
+    offset = (level - row) * grid.spacing_m
+    distance = np.abs(offset)
+    distance[off] = np.hypot(offset[off], nearest_s[off] - s[off])
+    found.lateral[block] = row + 1
+    found.piece[block] = piece
+    found.letter[block] = table.letter[piece]
+    found.offset_m[block] = offset
+    found.station_m[block] = nearest_s - table.zero_m[row]
+    found.distance_m[block] = distance
+
+
+def _distance(
+    table: _PieceTable,
+    s: NDArray[np.float64],
+    c: NDArray[np.float64],
+    row: NDArray[np.int64],
+    piece: NDArray[np.int64],
+) -> NDArray[np.float64]:
+    past = np.maximum(table.start_m[piece] - s, s - table.stop_m[piece])
+    return np.hypot(np.maximum(past, 0.0), c - (table.grid.first_m + row * table.grid.spacing_m))
+
+
+def _widen(
+    table: _PieceTable,
+    s: NDArray[np.float64],
+    c: NDArray[np.float64],
+    row: NDArray[np.int64],
+    piece: NDArray[np.int64],
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return row and piece for places that lie beside no tape of their own row.
+
+    Rows are looked at ring by ring, one more on either side, until the next ring's rows
+    are farther off than what has been found.
+    """
+    spacing, count, home = table.grid.spacing_m, table.grid.count, row
+    row, piece, best = row.copy(), piece.copy(), _distance(table, s, c, row, piece)
+    aside = np.abs(c - (table.grid.first_m + home * spacing))
+    # Beyond the first or last row only one side has rows, each a full spacing farther off.
+    lead = np.where(aside > spacing * 0.51, aside, -aside)
+    left = np.flatnonzero(best + TIE_M >= spacing + lead)
+    for ring in range(1, _RINGS + 1):
+        if len(left) == 0:
+            return row, piece
+        for step in (-ring, ring):
+            other = home[left] + step
+            other[(other < 0) | (other >= count)] = count
+            candidate = table.nearest_in_row(other, s[left])
+            distance = _distance(table, s[left], c[left], other, candidate)
+            wins = distance < best[left] - TIE_M
+            wins |= (distance <= best[left] + TIE_M) & (other < row[left])
+            won = left[wins]
+            row[won], piece[won], best[won] = other[wins], candidate[wins], distance[wins]
+        left = left[best[left] + TIE_M >= (ring + 1) * spacing + lead[left]]
+    if len(left):
+        piece[left] = _search(table.grid, s[left], c[left])
+        row[left] = table.grid.piece_lateral[piece[left]] - 1
+    return row, piece
+
+
+def _search(grid: LateralGrid, s: NDArray[np.float64], c: NDArray[np.float64]) -> NDArray[np.int64]:
+    # Far from all tape no order helps any more: a search tree, in the block's own coordinates.
+    ends = np.column_stack([grid.piece_start_m, grid.piece_stop_m])
+    tree = shapely.STRtree(
+        shapely.linestrings(ends, np.broadcast_to(grid.piece_across_m[:, None], ends.shape))
+    )
+    places = shapely.points(s, c)
+    (_, _), distance = tree.query_nearest(places, all_matches=False, return_distance=True)
+    point, tied = tree.query(places, predicate="dwithin", distance=distance + TIE_M)
+    piece = np.full(len(s), len(grid.piece_lateral), np.int64)
+    np.minimum.at(piece, point, tied)
+    return piece
+
+
+def emitters_at(grid: LateralGrid, nearest: NearestPieces, emitter_spacing_m: float) -> NDArray[np.int64]:
+    """Return the emitter nearest to each place, on its nearest piece of tape.
+
+    Emitter n sits at station ``(n - 1/2) * spacing``; the numbers run on through gaps, so the
+    first emitter of piece b is not number 1.
+
+    Parameters
+    ----------
+    grid : LateralGrid
+        The laterals.
+    nearest : NearestPieces
+        Nearest pieces of the places, from `nearest_pieces`.
+    emitter_spacing_m : float
+        Distance between emitters, above 0. [m]
+
+    Returns
+    -------
+    ndarray of int, shape (n,)
+        Emitter number, halfway between two the lower; 0 where the piece is too short to hold
+        an emitter or there is no tape at all. [-]
+
+    Raises
+    ------
+    DomainError
+        If `emitter_spacing_m` is not above 0.
+
+    Examples
+    --------
+    >>> from ringrow.geometry.laterals import lay_laterals
+    >>> block = shapely.box(0, 0, 100, 6)
+    >>> grid = lay_laterals(block, block, heading_deg=90, number_from_deg=0, header_deg=270, spacing_m=3)
+    >>> emitters_at(grid, nearest_pieces(grid, [0.0, 1.1, 250.0], [2.0, 2.0, 2.0]), 0.5)
+    array([  1,   3, 200])
+    """
+    lowest, highest = emitters_in_pieces(grid, emitter_spacing_m)
+    emitter = np.zeros(len(nearest.piece), np.int64)
+    on_tape = nearest.piece >= 0
+    piece = nearest.piece[on_tape]
+    number = np.ceil(nearest.station_m[on_tape] / emitter_spacing_m - _ROUNDING).astype(np.int64)
+    number = np.minimum(np.maximum(number, lowest[piece]), highest[piece])
+    emitter[on_tape] = np.where(highest[piece] >= lowest[piece], number, 0)
+    return emitter
+
+
+def emitters_in_pieces(
+    grid: LateralGrid, emitter_spacing_m: float
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the lowest and the highest emitter number of each piece of tape.
+
+    Parameters
+    ----------
+    grid : LateralGrid
+        The laterals.
+    emitter_spacing_m : float
+        Distance between emitters, above 0. [m]
+
+    Returns
+    -------
+    lowest, highest : ndarray of int, shape (pieces,)
+        Emitter numbers, both ends in; `highest` is below `lowest` where a piece is too short
+        to hold one. [-]
+
+    Raises
+    ------
+    DomainError
+        If `emitter_spacing_m` is not above 0.
+
+    Examples
+    --------
+    >>> from ringrow.geometry.laterals import lay_laterals
+    >>> block = shapely.box(0, 0, 100, 2)
+    >>> pond = shapely.box(40, 0, 60, 2)
+    >>> grid = lay_laterals(block, block.difference(pond), heading_deg=90, number_from_deg=0,
+    ...     header_deg=270, spacing_m=2)
+    >>> emitters_in_pieces(grid, 0.5)
+    (array([  1, 121]), array([ 80, 200]))
+    """
+    if not 0 < emitter_spacing_m < np.inf:
+        message = f"emitter spacing: found {emitter_spacing_m} m; allowed: above 0"
+        raise DomainError(message)
+    zero = grid.station_zero_m[grid.piece_lateral - 1]
+    # Emitter n of a piece from station p to q: p <= (n - 1/2) spacing <= q, an emitter at a cut staying in.
+    lowest = np.ceil((grid.piece_start_m - zero) / emitter_spacing_m + 0.5 - _ROUNDING)
+    highest = np.floor((grid.piece_stop_m - zero) / emitter_spacing_m + 0.5 + _ROUNDING)
+    return lowest.astype(np.int64), highest.astype(np.int64)

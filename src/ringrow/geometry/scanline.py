@@ -1,0 +1,155 @@
+"""Where evenly spaced parallel rows run over ground: one scanline for all rows at once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import shapely
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+    from shapely.geometry.base import BaseGeometry
+
+SNAP_M = 1e-6
+"""A corner this close to a row [m] lies on it: far above rounding, far below any tape."""
+SHORTEST_M = 1e-3
+"""Runs shorter than this [m] are dropped, gaps shorter than this are closed: noise, not ground."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowLines:
+    """Parallel, evenly spaced lines without ends.
+
+    Parameters
+    ----------
+    origin : tuple of float
+        Point (x, y) from which both coordinates count. [m]
+    along, across : tuple of float
+        Unit vectors (x, y) along the rows and from row to row, square to each other. [-]
+    first_m, spacing_m : float
+        Coordinate of row 0 across; distance between rows. [m]
+    count : int
+        Number of rows. [-]
+    """
+
+    origin: tuple[float, float]
+    along: tuple[float, float]
+    across: tuple[float, float]
+    first_m: float
+    spacing_m: float
+    count: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RowRuns:
+    """Runs of parallel rows over ground, sorted by row, then along it.
+
+    Parameters
+    ----------
+    row : ndarray of int, shape (runs,)
+        Row of each run, 0 and up. [-]
+    start_m, stop_m : ndarray, shape (runs,)
+        Coordinates of its ends along the row, start below stop. [m]
+    """
+
+    row: NDArray[np.int64]
+    start_m: NDArray[np.float64]
+    stop_m: NDArray[np.float64]
+
+
+def runs_over(ground: BaseGeometry, rows: RowLines) -> RowRuns:
+    """Return the runs of each row that lie over `ground`, its edges included.
+
+    Every edge of the ground is set against the rows it crosses and the crossings of each
+    row are sorted; between the first and second, third and fourth, ... lies ground. A row
+    that runs along an edge, or through a corner, counts what lies on either side of it.
+
+    Parameters
+    ----------
+    ground : shapely Polygon or MultiPolygon
+        Valid ground, holes and all. [m]
+    rows : RowLines
+        The rows.
+
+    Returns
+    -------
+    RowRuns
+        The runs; none for empty ground. Runs under 1 mm are left out, gaps under 1 mm closed.
+
+    Examples
+    --------
+    >>> square = shapely.box(0, 0, 10, 10).difference(shapely.box(4, 0, 6, 5))
+    >>> rows = RowLines(origin=(0, 0), along=(1, 0), across=(0, 1), first_m=2, spacing_m=5, count=2)
+    >>> runs = runs_over(square, rows)
+    >>> runs.row, runs.start_m, runs.stop_m
+    (array([0, 0, 1]), array([0., 6., 0.]), array([ 4., 10., 10.]))
+    """
+    vertices, ring = shapely.get_coordinates(shapely.get_rings(shapely.get_parts(ground)), return_index=True)
+    offset = vertices - rows.origin
+    s = offset @ np.asarray(rows.along, float)
+    # Across, count in rows: a row then is a whole number, and no tolerance is needed past this one.
+    level = (offset @ np.asarray(rows.across, float) - rows.first_m) / rows.spacing_m
+    whole = np.rint(level)
+    touching = np.abs(level - whole) * rows.spacing_m < SNAP_M
+    level[touching] = whole[touching]
+    edge = np.flatnonzero(ring[1:] == ring[:-1])
+    ends = (level[edge], level[edge + 1], s[edge], s[edge + 1])
+    row, start, stop = _pairs(*ends, rows=rows.count, seen_from=np.ceil)
+    if touching.any():
+        below = _pairs(*ends, rows=rows.count, seen_from=_next_up)
+        row, start, stop = (np.concatenate(both) for both in zip((row, start, stop), below, strict=True))
+    return _joined(row, start, stop)
+
+
+def _next_up(level: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(np.floor(level) + 1.0)
+
+
+def _pairs(
+    level0: NDArray[np.float64],
+    level1: NDArray[np.float64],
+    s0: NDArray[np.float64],
+    s1: NDArray[np.float64],
+    *,
+    rows: int,
+    seen_from: Any,
+) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
+    # An edge from level lo to hi crosses rows seen_from(lo) .. seen_from(hi) - 1. With ceil
+    # that is lo <= row < hi: ground just above each row; with floor + 1, lo < row <= hi: just
+    # below. Either way every corner is counted once, so crossings pair up.
+    low, high = np.minimum(level0, level1), np.maximum(level0, level1)
+    first = np.clip(seen_from(low), 0, rows).astype(np.int64)
+    crossed = np.clip(seen_from(high), 0, rows).astype(np.int64) - first
+    edge = np.repeat(np.arange(len(crossed)), crossed)
+    row = np.arange(len(edge)) + np.repeat(first - (np.cumsum(crossed) - crossed), crossed)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        slope = (s1 - s0) / (level1 - level0)
+    s = s0[edge] + (row - level0[edge]) * slope[edge]
+    order = np.argsort(_key(row, s))
+    s, row = s[order], row[order]
+    return row[::2], s[::2], s[1::2]
+
+
+def _key(row: NDArray[np.int64], s: NDArray[np.float64]) -> NDArray[np.float64]:
+    # One number that sorts by row, then along it.
+    reach = float(np.abs(s).max(initial=0.0)) * 2.0 + 1.0
+    return np.asarray(row * reach + s)
+
+
+def _joined(row: NDArray[np.int64], start: NDArray[np.float64], stop: NDArray[np.float64]) -> RowRuns:
+    # Union of runs within each row: a new run begins where all before it have ended.
+    reach = float(np.abs(np.concatenate([start, stop])).max(initial=0.0)) * 2.0 + 1.0
+    key = row * reach
+    order = np.argsort(key + start, kind="stable")
+    row, start, stop, key = row[order], start[order], stop[order], key[order]
+    farthest = np.maximum.accumulate(key + stop)
+    begins = np.ones(len(row), bool)
+    begins[1:] = (key + start)[1:] > farthest[:-1] + SHORTEST_M
+    at = np.flatnonzero(begins)
+    if len(at) == 0:
+        return RowRuns(row=row, start_m=start, stop_m=stop)
+    row, start, stop = row[at], start[at], np.maximum.reduceat(stop, at)
+    long_enough = stop - start >= SHORTEST_M
+    return RowRuns(row=row[long_enough], start_m=start[long_enough], stop_m=stop[long_enough])

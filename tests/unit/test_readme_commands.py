@@ -1,0 +1,95 @@
+"""Every command shown in README and docs is run, and what is shown under it is what it prints.
+
+A ``console`` block holds lines that start with ``$ ringrow``, each followed by its output. A line
+of three dots stands for output left out. ``sh`` blocks hold the two set-up commands, which the
+check script runs word for word in a fresh copy with a fresh environment.
+"""
+
+from __future__ import annotations
+
+import re
+import shlex
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from ringrow.cli.main import cli
+
+ROOT = Path(__file__).resolve().parents[2]
+PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shown:
+    """A command as shown on a page, with the output shown under it."""
+
+    command: str
+    output: tuple[str, ...]
+
+
+def shown_commands(text: str) -> list[Shown]:
+    """Commands of all console blocks of a page, in order."""
+    found = []
+    for block in re.findall(r"^```console\n(.*?)^```", text, re.M | re.S):
+        for part in re.split(r"^\$ ", block, flags=re.M)[1:]:
+            command, *output = part.rstrip().split("\n")
+            found.append(Shown(command=command, output=tuple(line.rstrip() for line in output)))
+    return found
+
+
+def shell_blocks(text: str) -> list[str]:
+    """Text of all sh blocks of a page, in order."""
+    return [block.strip() for block in re.findall(r"^```sh\n(.*?)^```", text, re.M | re.S)]
+
+
+def missing_line(shown: tuple[str, ...], printed: str) -> str | None:
+    """First line shown that is not printed where it should be; None when all are."""
+    lines = [line.rstrip() for line in printed.split("\n")]
+    at, skipping = 0, False
+    for line in shown:
+        if line == "...":
+            skipping = True
+            continue
+        if skipping:
+            while at < len(lines) and lines[at] != line:
+                at += 1
+        if at >= len(lines) or lines[at] != line:
+            return line
+        at, skipping = at + 1, False
+    return None
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_shown_commands_run_and_print_what_is_shown(
+    page: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    for shown in shown_commands(page.read_text(encoding="utf-8")):
+        program, *arguments = shlex.split(shown.command)
+        assert program == "ringrow", f"{page.name}: only ringrow commands belong in a console block"
+        result = CliRunner().invoke(cli, arguments)
+        assert result.exit_code == 0, f"{shown.command}\n{result.output}"
+        wrong = missing_line(shown.output, result.stdout)
+        assert wrong is None, f"{page.name}: {shown.command}: not printed: {wrong}\n{result.stdout}"
+
+
+def test_readme_starts_with_the_job_and_then_its_two_commands() -> None:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    head = text.split("```sh\n")[0]
+    assert head.count("\n#") <= 1, "the two commands come first, after one paragraph"
+    first, second = shell_blocks(text)
+    assert first.endswith("ringrow demo")
+    assert second.endswith("python -m pytest")
+    assert "\n" not in first + second
+
+
+def test_check_script_runs_the_two_commands_word_for_word() -> None:
+    script = (ROOT / ".ci" / "run").read_text(encoding="utf-8").split("\n")
+    for command in shell_blocks((ROOT / "README.md").read_text(encoding="utf-8")):
+        assert command in script
+
+
+def test_readme_shows_commands() -> None:
+    assert len(shown_commands((ROOT / "README.md").read_text(encoding="utf-8"))) >= 4

@@ -38,12 +38,15 @@ class MachineSpot:
     ----------
     pivot : str
         Name of the pivot.
-    distance_m : float
-        Distance from the pivot point. [m]
     said : str
         How it was said, such as ``tower 5, drop +3``.
+    distance_m : float or None, default None
+        Distance from the pivot point when it was said; None when only a tower, span or
+        outlet is known. [m]
     tower, span, outlet : int or None, default None
         What was named.
+    drop : int or None, default None
+        Outlets past (positive) or before (negative) the tower.
     wheel : str, default ""
         ``inner-leading``, ``inner-trailing``, ``outer-leading``, ``outer-trailing`` or empty.
     azimuth_deg : float or None, default None
@@ -51,9 +54,10 @@ class MachineSpot:
     """
 
     pivot: str
-    distance_m: float
     said: str
+    distance_m: float | None = None
     tower: int | None = None
+    drop: int | None = None
     span: int | None = None
     outlet: int | None = None
     wheel: str = ""
@@ -135,6 +139,8 @@ class FlagState:
         When it was first set, UTC.
     set_by : str
         Who set it, as stated.
+    source : str, default ""
+        How it first came in, such as ``flag add`` or a file's name.
     clashes : tuple of Clash, default ()
         Fields with more than one head.
     """
@@ -149,6 +155,7 @@ class FlagState:
     flag_class: FlagClass | None
     set_at: datetime
     set_by: str
+    source: str = ""
     clashes: tuple[Clash, ...] = ()
 
 

@@ -1,0 +1,370 @@
+"""Events: what somebody said about a flag, when, having seen what; and how they fold into one state.
+
+An event is never changed. Logs merge by union of ids, so the order in which files come
+back from the field, and how often, makes no difference.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import uuid
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any
+
+from ringrow.equipment.kinds import CLASSES, STATUSES
+from ringrow.errors import PlaceError, SeasonError
+from ringrow.farm.flag_model import Clash, FlagState
+from ringrow.farm.spot_values import spot_from_json
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+MAX_NAME = 200
+"""Longest name of a flag, who or source [characters]."""
+MAX_NOTE = 10_000
+"""Longest note of a flag [characters]."""
+MAX_PARENTS = 1_000
+"""Most events that one event may name as seen."""
+
+_KEYS = {"id", "flag", "field", "value", "when", "who", "source", "parents"}
+_NAMESPACE = uuid.UUID("5d6cf4c3-0d0b-5c0e-9b5b-7a3f0c6f2a11")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """One thing said about one field of one flag.
+
+    Parameters
+    ----------
+    id, flag : str
+        UUIDs of the event and of the flag it speaks of.
+    field : str
+        ``spot``, ``kind``, ``status``, ``name``, ``note`` or ``class``; other words are kept as they came.
+    value : object
+        JSON value the field was set to.
+    when : datetime
+        When it was said, UTC.
+    who, source : str
+        Who said it, as stated; how it came in, such as ``flag add`` or a file's name.
+    parents : tuple of str
+        Ids of the events of this flag and field that were in force when it was said, sorted.
+    """
+
+    id: str
+    flag: str
+    field: str
+    value: Any
+    when: datetime
+    who: str
+    source: str
+    parents: tuple[str, ...]
+
+
+def canonical(value: Any) -> str:
+    """Return a JSON value as text that is the same for equal values.
+
+    Parameters
+    ----------
+    value : object
+        A JSON value.
+
+    Returns
+    -------
+    str
+        JSON with sorted keys, without blanks, in ASCII.
+
+    Examples
+    --------
+    >>> canonical({"b": 1, "a": "ñ"})
+    '{"a":"\\\\u00f1","b":1}'
+    """
+    return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False)
+
+
+def when_text(when: datetime) -> str:
+    """Return a time as it is stored: ISO 8601, UTC, microseconds, ``Z`` at the end.
+
+    Parameters
+    ----------
+    when : datetime
+        A time with a time zone.
+
+    Returns
+    -------
+    str
+        The same moment in UTC; texts sort as their moments do.
+
+    Examples
+    --------
+    >>> when_text(datetime(2026, 4, 2, 13, 5, tzinfo=UTC))
+    '2026-04-02T13:05:00.000000Z'
+    """
+    return when.astimezone(UTC).replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"
+
+
+def parse_when(text: str) -> datetime:
+    """Return the moment that an ISO 8601 text names; a text without a zone is taken as UTC.
+
+    Parameters
+    ----------
+    text : str
+        ISO 8601 date and time.
+
+    Returns
+    -------
+    datetime
+        The moment, UTC.
+
+    Raises
+    ------
+    SeasonError
+        If the text is no such time.
+
+    Examples
+    --------
+    >>> parse_when("2026-04-02T08:05:00-05:00").isoformat()
+    '2026-04-02T13:05:00+00:00'
+    """
+    try:
+        moment = datetime.fromisoformat(text.strip())
+        return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).astimezone(UTC)
+    except (ValueError, OverflowError) as error:
+        message = f'time: found "{text[:40]}"; allowed: ISO 8601, such as 2026-04-02T13:05:00Z'
+        raise SeasonError(message) from error
+
+
+def event_to_json(event: Event) -> dict[str, Any]:
+    """Return an event as the JSON object that files carry in ``properties.events``."""
+    return {
+        "id": event.id,
+        "flag": event.flag,
+        "field": event.field,
+        "value": event.value,
+        "when": when_text(event.when),
+        "who": event.who,
+        "source": event.source,
+        "parents": list(event.parents),
+    }
+
+
+def digest(event: Event) -> str:
+    """Return a fingerprint of an event's whole content, to notice damage and two contents under one id."""
+    return hashlib.blake2b(canonical(event_to_json(event)).encode("ascii"), digest_size=16).hexdigest()
+
+
+def content_id(event: Event) -> str:
+    """Return the id that an event gets from its own content, whatever id it carries now.
+
+    Two farms that read the same file make the same events; a differing word makes another
+    event, so one id can never stand for two contents.
+    """
+    plain = event_to_json(event)
+    del plain["id"]
+    return str(uuid.uuid5(_NAMESPACE, canonical(plain)))
+
+
+def event_from_json(plain: Any) -> Event:
+    """Return the event that a JSON object from a file describes.
+
+    Parameters
+    ----------
+    plain : object
+        Parsed JSON, not trusted.
+
+    Returns
+    -------
+    Event
+        The event. Its field may be one this version does not know; its value is then kept as it came.
+
+    Raises
+    ------
+    SeasonError
+        If a part is missing, of the wrong type or too long, or a known field has a value it cannot have.
+    """
+    if not isinstance(plain, dict) or not set(plain) >= _KEYS:
+        found = sorted(plain) if isinstance(plain, dict) else type(plain).__name__
+        message = f"event: found {str(found)[:200]}; allowed: an object with {', '.join(sorted(_KEYS))}"
+        raise SeasonError(message)
+    texts = {key: plain[key] for key in ("id", "flag", "field", "when", "who", "source")}
+    for key, text in texts.items():
+        if not isinstance(text, str) or len(text) > MAX_NAME:
+            message = f"event {str(plain['id'])[:40]} {key}: found {text!r:.60}; allowed: text up to {MAX_NAME}"
+            raise SeasonError(message)
+    parents = plain["parents"]
+    if not isinstance(parents, list) or len(parents) > MAX_PARENTS:
+        message = f"event {plain['id'][:40]} parents: found {parents!r:.60}; allowed: a list of event ids"
+        raise SeasonError(message)
+    event = Event(
+        id=uuid_text(texts["id"]),
+        flag=uuid_text(texts["flag"]),
+        field=texts["field"],
+        value=plain["value"],
+        when=parse_when(texts["when"]),
+        who=clean_text(texts["who"]),
+        source=clean_text(texts["source"]),
+        parents=tuple(sorted({uuid_text(parent) for parent in parents})),
+    )
+    check_value(event)
+    return event
+
+
+def uuid_text(text: Any) -> str:
+    """Return a UUID in its usual form.
+
+    Parameters
+    ----------
+    text : object
+        What stands where a UUID should.
+
+    Returns
+    -------
+    str
+        Lower case with hyphens.
+
+    Raises
+    ------
+    SeasonError
+        If it is no UUID.
+
+    Examples
+    --------
+    >>> uuid_text("5D6CF4C3-0D0B-5C0E-9B5B-7A3F0C6F2A11")
+    '5d6cf4c3-0d0b-5c0e-9b5b-7a3f0c6f2a11'
+    """
+    try:
+        return str(uuid.UUID(text))
+    except (ValueError, AttributeError, TypeError) as error:
+        message = f"id: found {text!r:.60}; allowed: a UUID"
+        raise SeasonError(message) from error
+
+
+def clean_text(text: str) -> str:
+    """Return `text` with what no text can hold (lone surrogates, NUL) replaced by U+FFFD."""
+    whole = text.encode("utf-8", "surrogatepass").decode("utf-8", "replace")
+    return whole.replace("\0", "\N{REPLACEMENT CHARACTER}")
+
+
+def check_value(event: Event) -> None:
+    """Check the value of an event whose field is known; other fields may hold anything.
+
+    Parameters
+    ----------
+    event : Event
+        The event.
+
+    Raises
+    ------
+    SeasonError
+        If the value cannot be.
+    """
+    allowed = _allowed(event)
+    if allowed:
+        message = f"event {event.id} {event.field}: found {event.value!r:.80}; allowed: {allowed}"
+        raise SeasonError(message)
+
+
+def _allowed(event: Event) -> str:
+    """Return what is allowed in an event's field when its value is not; empty when all is well."""
+    value = event.value
+    if event.field in ("name", "kind") and not (isinstance(value, str) and len(value) <= MAX_NAME):
+        return f"text up to {MAX_NAME} characters"
+    if event.field == "note" and not (isinstance(value, str) and len(value) <= MAX_NOTE):
+        return f"text up to {MAX_NOTE:,} characters"
+    if event.field == "status" and value not in STATUSES:
+        return ", ".join(STATUSES)
+    if event.field == "class" and value is not None and value not in CLASSES:
+        return f"{', '.join(CLASSES)} or null"
+    if event.field == "spot":
+        try:
+            spot_from_json(value)
+        except PlaceError as error:
+            return str(error)
+    return ""
+
+
+def heads(events: Iterable[Event]) -> list[Event]:
+    """Return the events of one flag and field that no other names as seen, the displayed one first.
+
+    Parameters
+    ----------
+    events : iterable of Event
+        Events of one flag and one field, in any order.
+
+    Returns
+    -------
+    list of Event
+        By falling (when, id). One in a quiet history; several when people did not see each
+        other's change.
+    """
+    known = list(events)
+    # An event cannot have seen itself; one that says so is hostile or broken, and must not vanish.
+    seen = {parent for event in known for parent in event.parents if parent != event.id}
+    # Events that name each other in a ring leave no head; all of them then stand.
+    standing = [event for event in known if event.id not in seen] or known
+    return sorted(standing, key=lambda event: (event.when, event.id), reverse=True)
+
+
+def by_field(events: Iterable[Event]) -> dict[str, dict[str, list[Event]]]:
+    """Return events by flag and then by field."""
+    sorted_out: dict[str, dict[str, list[Event]]] = defaultdict(lambda: defaultdict(list))
+    for event in events:
+        sorted_out[event.flag][event.field].append(event)
+    return {flag: dict(fields) for flag, fields in sorted_out.items()}
+
+
+def fold(events: Iterable[Event], numbers: Mapping[str, int]) -> list[FlagState]:
+    """Return every flag as its events leave it.
+
+    Parameters
+    ----------
+    events : iterable of Event
+        Events in any order.
+    numbers : mapping of str to int
+        Local number of each flag.
+
+    Returns
+    -------
+    list of FlagState
+        By number. A field nobody set has its plain default: kind ``other-ground``, status
+        ``open``, empty name and note, no spot.
+    """
+    states = [
+        _fold_flag(flag, fields, number=numbers.get(flag, 0)) for flag, fields in by_field(events).items()
+    ]
+    return sorted(states, key=lambda state: (state.number, state.id))
+
+
+def _fold_flag(flag: str, fields: Mapping[str, Sequence[Event]], *, number: int) -> FlagState:
+    standing = {name: heads(events) for name, events in fields.items()}
+    values = {name: events[0].value for name, events in standing.items()}
+    first = _first(fields)
+    clashes = [_clash(name, events) for name, events in sorted(standing.items())]
+    return FlagState(
+        id=flag,
+        number=number,
+        kind=values.get("kind", "other-ground"),
+        status=values.get("status", "open"),
+        name=values.get("name", ""),
+        note=values.get("note", ""),
+        spot=spot_from_json(values.get("spot")),
+        flag_class=values.get("class"),
+        set_at=first.when,
+        set_by=first.who,
+        source=first.source,
+        clashes=tuple(clash for clash in clashes if clash is not None),
+    )
+
+
+def _first(fields: Mapping[str, Sequence[Event]]) -> Event:
+    # Where it was set says when it was set; a later edit by a clock that runs behind does not.
+    events = fields.get("spot") or [event for events in fields.values() for event in events]
+    roots = [event for event in events if not event.parents] or list(events)
+    return min(roots, key=lambda event: (event.when, event.id))
+
+
+def _clash(name: str, standing: Sequence[Event]) -> Clash | None:
+    values = {canonical(event.value): event.value for event in standing}
+    return Clash(field=name, values=tuple(values.values())) if len(values) > 1 else None

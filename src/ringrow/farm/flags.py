@@ -1,0 +1,323 @@
+"""Setting, changing and finding flags in a season log."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from ringrow.errors import SeasonError
+from ringrow.farm.events import (
+    MAX_NAME,
+    MAX_NOTE,
+    Event,
+    by_field,
+    canonical,
+    clean_text,
+    content_id,
+    heads,
+)
+from ringrow.farm.spot_values import spot_to_json
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping, Sequence
+    from datetime import datetime
+
+    from ringrow.farm.flag_model import FlagState, Spot
+    from ringrow.farm.season import Season
+
+SETTABLE: tuple[str, ...] = ("status", "note", "kind", "class")
+"""Fields of a flag that `set_flags` changes."""
+
+_LEAST_PREFIX = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stamp:
+    """Who says something, when, and by what way; handed down from the command line.
+
+    Parameters
+    ----------
+    when : datetime
+        The moment, UTC.
+    who, source : str
+        Who says it, as stated, may be empty; by what way it came in, such as ``flag add``.
+    new_id : callable
+        Gives a new UUID text each time; random in use, counted in tests.
+    """
+
+    when: datetime
+    who: str
+    source: str
+    new_id: Callable[[], str] = lambda: str(uuid.uuid4())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewFlag:
+    """A flag about to be set.
+
+    Parameters
+    ----------
+    kind : str
+        Kind of flag.
+    spot : GroundSpot, MachineSpot, DripSpot or WellSpot
+        Where.
+    name, note : str, default ""
+        Short name; free text.
+    flag_class : str or None, default None
+        Class for this flag alone.
+    """
+
+    kind: str
+    spot: Spot
+    name: str = ""
+    note: str = ""
+    flag_class: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """What became of one field of one flag.
+
+    Parameters
+    ----------
+    number : int
+        The flag.
+    field : str
+        Which field.
+    before, after : object
+        Its displayed value before and after.
+    changed : bool
+        False when it had that value already and nobody disagreed.
+    """
+
+    number: int
+    field: str
+    before: Any
+    after: Any
+    changed: bool
+
+
+def add_flag(season: Season, new: NewFlag, *, stamp: Stamp) -> FlagState:
+    """Set a flag; it is on disk when this returns.
+
+    Parameters
+    ----------
+    season : Season
+        Open log.
+    new : NewFlag
+        What and where.
+    stamp : Stamp
+        Who says so and when.
+
+    Returns
+    -------
+    FlagState
+        The flag with its number.
+
+    Raises
+    ------
+    SeasonError
+        If a text is too long or the log cannot be written.
+    """
+    flag = stamp.new_id()
+    values = {
+        "spot": spot_to_json(new.spot),
+        "kind": new.kind,
+        "name": checked_text(new.name, what="name", longest=MAX_NAME),
+        "note": checked_text(new.note, what="note", longest=MAX_NOTE),
+        "class": new.flag_class,
+    }
+    events = first_events(flag, values, when=stamp.when, who=stamp.who, source=stamp.source)
+    with season.writing():
+        season.append(events)
+    return next(state for state in season.states() if state.id == flag)
+
+
+def first_events(
+    flag: str, values: Mapping[str, Any], *, when: datetime, who: str, source: str
+) -> list[Event]:
+    """Return the events that set a new flag, their ids made from their content.
+
+    Parameters
+    ----------
+    flag : str
+        UUID of the flag.
+    values : mapping of str to object
+        JSON value of each field; empty text and None say nothing and make no event, the spot excepted.
+    when : datetime
+        When it was set, UTC.
+    who, source : str
+        Who set it; by what way.
+
+    Returns
+    -------
+    list of Event
+        One event a field.
+    """
+    who, source = checked_text(who, what="who", longest=MAX_NAME), clean_text(source)[:MAX_NAME]
+    drafts = [
+        Event(id="", flag=flag, field=field, value=value, when=when, who=who, source=source, parents=())
+        for field, value in values.items()
+        if field == "spot" or value not in ("", None)
+    ]
+    return [with_id(draft, content_id(draft)) for draft in drafts]
+
+
+def with_id(event: Event, id_: str) -> Event:
+    """Return a copy of an event under another id."""
+    return Event(
+        id=id_,
+        flag=event.flag,
+        field=event.field,
+        value=event.value,
+        when=event.when,
+        who=event.who,
+        source=event.source,
+        parents=event.parents,
+    )
+
+
+def set_flags(
+    season: Season, refs: Sequence[str], changes: Mapping[str, Any], *, stamp: Stamp
+) -> list[Change]:
+    """Change fields of flags; all of them or, on an error, none.
+
+    A change names every standing event of its field as seen, so it also settles a clash.
+
+    Parameters
+    ----------
+    season : Season
+        Open log.
+    refs : sequence of str
+        Flags by number or by the first characters of their id.
+    changes : mapping of str to object
+        New value of ``status``, ``note``, ``kind`` or ``class``.
+    stamp : Stamp
+        Who says so and when.
+
+    Returns
+    -------
+    list of Change
+        One for each flag and field.
+
+    Raises
+    ------
+    SeasonError
+        If a flag is not known, a value cannot be, or the log cannot be written.
+    """
+    values = {field: _settable(field, value) for field, value in changes.items()}
+    who = checked_text(stamp.who, what="who", longest=MAX_NAME)
+    done: list[Change] = []
+    with season.writing():
+        states = season.states()
+        history = by_field(season.events())
+        chosen = {state.id: state for state in (find_flag(states, ref) for ref in refs)}
+        for state in chosen.values():
+            for field, value in values.items():
+                standing = heads(history[state.id].get(field, []))
+                before = displayed(state, field)
+                same = canonical(before) == canonical(value) and len(standing) <= 1
+                if not same:
+                    season.append([_next_event(state.id, field, value, standing, stamp=stamp, who=who)])
+                done.append(
+                    Change(number=state.number, field=field, before=before, after=value, changed=not same)
+                )
+    return done
+
+
+def _settable(field: str, value: Any) -> Any:
+    if field not in SETTABLE:
+        message = f"flag field: found {field!r:.40}; allowed: {', '.join(SETTABLE)}"
+        raise SeasonError(message)
+    return checked_text(value, what="note", longest=MAX_NOTE) if field == "note" else value
+
+
+def displayed(state: FlagState, field: str) -> Any:
+    """Return what a flag shows for one of its fields ``kind``, ``status``, ``name``, ``note``, ``class``."""
+    return state.flag_class if field == "class" else getattr(state, field)
+
+
+def _next_event(
+    flag: str, field: str, value: Any, standing: Iterable[Event], *, stamp: Stamp, who: str
+) -> Event:
+    return Event(
+        id=stamp.new_id(),
+        flag=flag,
+        field=field,
+        value=value,
+        when=stamp.when,
+        who=who,
+        source=clean_text(stamp.source)[:MAX_NAME],
+        parents=tuple(sorted(event.id for event in standing)),
+    )
+
+
+def find_flag(states: Sequence[FlagState], ref: str) -> FlagState:
+    """Return the flag that a person means.
+
+    Parameters
+    ----------
+    states : sequence of FlagState
+        All flags.
+    ref : str
+        Its number, or at least the first four characters of its id.
+
+    Returns
+    -------
+    FlagState
+        The flag.
+
+    Raises
+    ------
+    SeasonError
+        If no flag, or more than one, fits.
+    """
+    text = ref.strip().lower().removeprefix("#")
+    if not states:
+        message = f'flag "{ref}": this season has no flags yet'
+        raise SeasonError(message)
+    numbered = {str(state.number): state for state in states}
+    if text in numbered:
+        return numbered[text]
+    fitting = [state for state in states if len(text) >= _LEAST_PREFIX and state.id.startswith(text)]
+    if len(fitting) == 1:
+        return fitting[0]
+    numbers = [state.number for state in states]
+    if fitting:
+        found = ", ".join(str(state.number) for state in fitting[:8])
+        message = f'flag "{ref}": the ids of {len(fitting)} flags begin so (numbers {found}); give more of the id'
+        raise SeasonError(message)
+    message = (
+        f'flag "{ref[:40]}": not in this season; allowed: a number from {min(numbers)} to {max(numbers)} '
+        f"as flag list shows it, or the first {_LEAST_PREFIX} or more characters of an id"
+    )
+    raise SeasonError(message)
+
+
+def checked_text(text: str, *, what: str, longest: int) -> str:
+    """Return a text fit for storing: as it came, with what no text can hold replaced.
+
+    Parameters
+    ----------
+    text : str
+        Text from a person or a file.
+    what : str
+        What it is, for the message.
+    longest : int
+        Most characters allowed.
+
+    Returns
+    -------
+    str
+        The text.
+
+    Raises
+    ------
+    SeasonError
+        If it is too long.
+    """
+    if len(text) > longest:
+        message = f"{what}: found {len(text):,} characters; allowed: up to {longest:,}"
+        raise SeasonError(message)
+    return clean_text(text)

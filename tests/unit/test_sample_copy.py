@@ -1,0 +1,49 @@
+"""Copying the sample farm: whole, never over something, never over a season log."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from ringrow.errors import FileError
+from ringrow.farm.sample import copy_sample, sample_files, sample_folder
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+def test_every_file_is_copied_as_it_is(tmp_path: Path) -> None:
+    written = copy_sample(tmp_path / "farm")
+    assert len(written) == len(sample_files())
+    for path in sample_files():
+        assert (tmp_path / "farm" / path).read_bytes() == (sample_folder() / path).read_bytes()
+
+
+def test_six_fields_three_kinds_of_flag_file_and_no_season_log_travel() -> None:
+    files = sample_files()
+    assert sum(path.parts[0] == "fields" for path in files) == 6
+    assert {path.suffix for path in files if path.parts[0] == "flags"} == {".csv", ".geojson", ".gpx"}
+    assert not any("season" in path.name for path in files)
+
+
+def test_a_file_in_the_way_is_named_and_nothing_is_written(tmp_path: Path) -> None:
+    (tmp_path / "farm.toml").write_text("mine")
+    with pytest.raises(FileError, match=r"farm\.toml: already there; .*--overwrite"):
+        copy_sample(tmp_path)
+    assert [path.name for path in tmp_path.iterdir()] == ["farm.toml"]
+    assert (tmp_path / "farm.toml").read_text() == "mine"
+
+
+def test_overwrite_replaces_the_sample_but_not_the_season_log(tmp_path: Path) -> None:
+    (tmp_path / "farm.toml").write_text("old")
+    (tmp_path / "season.db").write_text("somebody's flags")
+    copy_sample(tmp_path, overwrite=True)
+    assert (tmp_path / "farm.toml").read_bytes() == (sample_folder() / "farm.toml").read_bytes()
+    assert (tmp_path / "season.db").read_text() == "somebody's flags"
+
+
+def test_a_folder_that_cannot_be_made_is_named(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("")
+    with pytest.raises(FileError, match=r"file/farm: cannot be written \(.*\); name a folder that can"):
+        copy_sample(tmp_path / "file" / "farm")

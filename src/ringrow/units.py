@@ -46,7 +46,7 @@ class UnitSystem:
         ``us`` or ``metric``, as written in farm.toml.
     length_m, small_m, area_m2, flow_lps, emitter_lps, pressure_kpa : float
         One farm unit of each quantity in SI: spans and radii; row spacing and depth;
-        field area; flow at a pivot point; flow of one emitter; pressure.
+        field area; flow at a pivot point; flow of one emitter; pressure. [m, m, m2, L/s, L/s, kPa]
     length, small, area, flow, emitter, pressure : str
         The unit's printed word, such as ``ft`` or ``acres``.
     """

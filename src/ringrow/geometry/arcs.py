@@ -22,6 +22,7 @@ import shapely
 from shapely import Polygon
 
 from ringrow.errors import GeometryError
+from ringrow.geometry.angles import join_arcs
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -170,7 +171,7 @@ def circle_polygon(x_m: float, y_m: float, radius_m: float) -> Polygon:
     >>> circle_polygon(0, 0, 1).area
     3.141593
     """
-    return _base_polygon(x_m, y_m, radius_m, _full_bearings(radius_m, 0.0, ()))
+    return _base_polygon(x_m, y_m, radius_m, _base_bearings(radius_m, None, ()))
 
 
 def sector_polygon(
@@ -210,25 +211,28 @@ def sector_polygon(
     >>> round(sector_polygon(0, 0, 10, 350, 80).area, 4)  # a quarter of pi r^2
     78.5398
     """
-    sweep = (stop_deg - start_deg) % 360.0
-    if not sweep > 0:
-        _refuse("sector", f"start and stop both {start_deg:g} degrees", "two different bearings")
-    return _base_polygon(
-        x_m, y_m, radius_m, arc_bearings(radius_m, start_deg, sweep, breaks_deg=breaks_deg), centre=True
-    )
+    bearings = _base_bearings(radius_m, (start_deg, stop_deg), breaks_deg)
+    return _base_polygon(x_m, y_m, radius_m, bearings, centre=True)
 
 
-def _full_bearings(radius_m: float, start_deg: float, breaks_deg: Iterable[float]) -> NDArray[np.float64]:
+def _base_bearings(
+    radius_m: float, limits_deg: tuple[float, float] | None, breaks_deg: Iterable[float]
+) -> NDArray[np.float64]:
+    """Return the vertices' bearings of a sector, or of a circle that starts at its first break."""
     if not radius_m > 0:
         _refuse("radius", radius_m, "above 0 m")
-    return arc_bearings(radius_m, start_deg, 360.0, breaks_deg=breaks_deg)
+    breaks = list(breaks_deg)
+    if limits_deg is None:
+        return arc_bearings(radius_m, breaks[0] if breaks else 0.0, 360.0, breaks_deg=breaks)
+    sweep = (limits_deg[1] - limits_deg[0]) % 360.0
+    if not sweep > 0:
+        _refuse("sector", f"start and stop both {limits_deg[0]:g} degrees", "two different bearings")
+    return arc_bearings(radius_m, limits_deg[0], sweep, breaks_deg=breaks)
 
 
 def _base_polygon(
     x_m: float, y_m: float, radius_m: float, bearings_deg: NDArray[np.float64], *, centre: bool = False
 ) -> Polygon:
-    if not radius_m > 0:
-        _refuse("radius", radius_m, "above 0 m")
     vertices = _vertices(x_m, y_m, _area_preserving(radius_m, bearings_deg), bearings_deg)
     if centre:
         return Polygon(np.vstack([vertices, [x_m, y_m]]))
@@ -261,8 +265,8 @@ def base_and_ring(
     limits_deg : tuple of float or None, default None
         Bearings of the sector's start and stop, clockwise; None for a full circle. [deg]
     arcs_deg : iterable of tuple of float or "full", default ()
-        Bearings (start, stop) between which the gun runs, clockwise, apart from each other and
-        within the limits; ``"full"`` for the whole circle. [deg]
+        Bearings (start, stop) between which the gun runs, clockwise; cut to the limits, those that
+        meet made one. ``"full"`` for all of the turn. [deg]
 
     Returns
     -------
@@ -272,7 +276,7 @@ def base_and_ring(
     Raises
     ------
     GeometryError
-        If a radius is not above 0, start and stop are the same, or a gun arc leaves the sector.
+        If the base radius is not above 0, or start and stop are the same.
 
     Examples
     --------
@@ -280,22 +284,18 @@ def base_and_ring(
     >>> round(shapes.ring.area / np.pi, 6), round(shapes.wetted.area / np.pi, 6)
     (1100.0, 11100.0)
     """
-    reaches = gun_m is not None and gun_m > base_m
-    whole = arcs_deg == "full"
-    arcs = [arc for arc in arcs_deg if not isinstance(arc, str)] if reaches else []
-    breaks = [bearing for arc in arcs for bearing in arc]
-    if limits_deg is None:
-        # Starting at a gun arc keeps every arc on one side of the seam.
-        bearings = _full_bearings(base_m, breaks[0] if breaks else 0.0, breaks)
-    else:
-        sweep = (limits_deg[1] - limits_deg[0]) % 360.0
-        if not sweep > 0:
-            _refuse("sector", f"start and stop both {limits_deg[0]:g} degrees", "two different bearings")
-        bearings = arc_bearings(base_m, limits_deg[0], sweep, breaks_deg=breaks)
+    if gun_m is None or gun_m <= base_m:
+        arcs_deg = ()
+    elif limits_deg is not None and arcs_deg == "full":
+        arcs_deg = [limits_deg]
+    arcs = arcs_deg if arcs_deg == "full" else join_arcs(arcs_deg, limits_deg=limits_deg)
+    # A circle starts at a gun arc, which keeps every arc on one side of the seam.
+    breaks = [] if arcs == "full" else [bearing for arc in arcs for bearing in arc]
+    bearings = _base_bearings(base_m, limits_deg, breaks)
     base = _base_polygon(x_m, y_m, base_m, bearings, centre=limits_deg is not None)
-    if gun_m is None or not reaches or not (arcs or whole):
+    if gun_m is None or not arcs:
         return BaseAndRing(base=base, ring=Polygon())
-    if whole:
+    if arcs == "full":
         outer = circle_polygon(x_m, y_m, gun_m)
         return BaseAndRing(base=base, ring=Polygon(outer.exterior.coords, [base.exterior.coords]))
     inner = shapely.get_coordinates(base)[: len(bearings)]
@@ -334,12 +334,8 @@ def _arc_ends(bearings_deg: NDArray[np.float64], arc_deg: tuple[float, float]) -
     start = (arc_deg[0] - bearings_deg[0]) % 360.0
     if start > 360.0 - 2 * _SAME_BEARING_DEG:
         start -= 360.0
-    gaps = np.abs(turned[:, None] - [start, start + (arc_deg[1] - arc_deg[0]) % 360.0])
-    first, last = gaps.argmin(axis=0)
-    if gaps.min(axis=0).max() > 2 * _SAME_BEARING_DEG:
-        found = f"{arc_deg[0]:g} to {arc_deg[1]:g} degrees"
-        allowed = f"within {bearings_deg[0] % 360:g} clockwise to {bearings_deg[-1] % 360:g}"
-        _refuse("gun arc", found, allowed)
+    stop = start + (arc_deg[1] - arc_deg[0]) % 360.0
+    first, last = np.abs(turned[:, None] - [start, stop]).argmin(axis=0)
     return int(first), int(last)
 
 

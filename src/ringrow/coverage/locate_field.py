@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 # A parallel of latitude bows by less than this [m] between the nine points taken of a box.
 _BOX_SLACK_M = 5.0
 
+# Somebody this close [m] to a field may well have meant what was typed.
+_NEAR_FARM_M = 50_000.0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NearestField:
@@ -87,6 +90,8 @@ def near_fields(
     """
     boxes = shapely.box(*np.array([_lonlat_box(layout) for layout in layouts]).reshape(-1, 4).T)
     point, field = shapely.STRtree(boxes).query(shapely.points(lon, lat))
+    if point.size == 0:
+        return []
     order = np.lexsort((point, field))
     point, field = point[order], field[order]
     found, starts = np.unique(field, return_index=True)
@@ -115,6 +120,35 @@ def nearest_field(layouts: Sequence[FieldLayout], lon: float, lat: float) -> Nea
     """
     reached = [_to_boundary(layout, lon, lat) for layout in layouts]
     return min(reached, key=lambda field: field.distance_m, default=None)
+
+
+def likely_slip(layouts: Sequence[FieldLayout], lon: float, lat: float) -> tuple[float, float] | None:
+    """Return the place that was probably meant when one far from the farm was given.
+
+    A minus left out, or latitude and longitude swapped, puts a place on another continent.
+
+    Parameters
+    ----------
+    layouts : sequence of FieldLayout
+        The farm's fields.
+    lon, lat : float
+        The place as given, WGS 84. [deg]
+
+    Returns
+    -------
+    tuple of float or None
+        Longitude and latitude near the farm; None when the place is not far from it, or when
+        no such slip leads there. [deg]
+    """
+
+    def is_near(lon: float, lat: float) -> bool:
+        nearest = nearest_field(layouts, lon, lat) if abs(lat) <= 90.0 else None
+        return nearest is not None and nearest.distance_m <= _NEAR_FARM_M
+
+    meant = [(-lon, lat), (lon, -lat), (-lon, -lat), (lat, lon), (-lat, lon), (lat, -lon), (-lat, -lon)]
+    if not layouts or is_near(lon, lat):
+        return None
+    return next((place for place in meant if is_near(*place)), None)
 
 
 def checked_lonlat(lon: ArrayLike, lat: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+from itertools import combinations, pairwise
 
+import numpy as np
 import shapely
 from hypothesis import given
 from hypothesis import strategies as st
@@ -12,12 +13,22 @@ from shapely import MultiPolygon, Polygon
 from ringrow.errors import GeometryError
 from ringrow.geometry.repair import Mended, mend
 
-coordinates = st.one_of(
-    st.integers(-20, 20).map(float), st.floats(-4500, 4500, allow_nan=False, allow_infinity=False)
-)
+# Any double, for soundness; whole nanometres where areas and hulls are compared, because the
+# independent route below has no answer for corners 1e-300 m apart.
+whole = st.integers(-20, 20).map(float)
+any_double = st.one_of(whole, st.floats(-4500, 4500))
+coordinates = st.one_of(whole, st.floats(-4500, 4500).map(lambda value: round(value, 9)))
+
+
+def shapes_of(numbers: st.SearchStrategy[float]) -> st.SearchStrategy[Polygon | MultiPolygon]:
+    """Return polygons and multipolygons of random rings, with random rings as holes."""
+    ring = st.lists(st.tuples(numbers, numbers), min_size=3, max_size=12)
+    polygons = st.builds(Polygon, ring, st.lists(ring, max_size=2))
+    return st.one_of(polygons, st.lists(polygons, min_size=2, max_size=3).map(MultiPolygon))
+
+
 rings = st.lists(st.tuples(coordinates, coordinates), min_size=3, max_size=12)
-polygons = st.builds(Polygon, rings, st.lists(rings, max_size=2))
-shapes = st.one_of(polygons, st.lists(polygons, min_size=2, max_size=3).map(MultiPolygon))
+shapes = shapes_of(coordinates)
 
 
 def try_to_mend(shape: Polygon | MultiPolygon) -> Mended | None:
@@ -30,7 +41,7 @@ def try_to_mend(shape: Polygon | MultiPolygon) -> Mended | None:
         return None
 
 
-@given(shapes)
+@given(shapes_of(any_double))
 def test_mended_shapes_are_valid_and_stay_as_they_are(shape: Polygon | MultiPolygon) -> None:
     once = try_to_mend(shape)
     if once is None:
@@ -56,20 +67,37 @@ def test_a_change_is_never_silent(shape: Polygon | MultiPolygon) -> None:
 def test_mended_ground_lies_within_the_hull_of_what_was_drawn(shape: Polygon | MultiPolygon) -> None:
     once = try_to_mend(shape)
     if once is not None:
-        # Crossing points are rounded to doubles: a hair of 1e-6 m is allowed for.
-        hull = shapely.buffer(shapely.convex_hull(shape), 1e-6, quad_segs=2)
+        # Corners of a rebuilt shape move to a grid of 2 micrometres, at most 1.42 micrometres.
+        hull = shapely.buffer(shapely.convex_hull(shape), 1.6e-6, quad_segs=8)
         assert hull.covers(once.geometry)
+
+
+def scanline_area(ring: list[tuple[float, float]]) -> float:
+    """Return the even-odd area of a ring by lines across it.
+
+    Between two heights with a corner or a crossing, the length of a line inside the ring
+    changes evenly, so that its length half way up times the step is exact.
+    """
+    points = np.array([*ring, ring[0]])
+    (x1, y1), (x2, y2) = points[:-1].T, points[1:].T
+    heights = [*y1]
+    for i, j in combinations(range(len(x1)), 2):
+        turn = (x2[i] - x1[i]) * (y2[j] - y1[j]) - (y2[i] - y1[i]) * (x2[j] - x1[j])
+        if turn:
+            along = ((x1[j] - x1[i]) * (y2[j] - y1[j]) - (y1[j] - y1[i]) * (x2[j] - x1[j])) / turn
+            heights.append(y1[i] + along * (y2[i] - y1[i]))
+    area = 0.0
+    for low, high in pairwise(np.clip(np.sort(heights), y1.min(), y1.max())):
+        middle = (low + high) / 2
+        meets = (y1 > middle) != (y2 > middle)
+        x = np.sort(x1[meets] + (middle - y1[meets]) / (y2 - y1)[meets] * (x2 - x1)[meets])
+        area += (high - low) * float((x[1::2] - x[::2]).sum())
+    return area
 
 
 @given(rings)
 def test_area_before_is_the_even_odd_area(ring: list[tuple[float, float]]) -> None:
-    """Against the symmetric difference of all triangles fanned out from the first vertex."""
     once = try_to_mend(Polygon(ring))
-    if once is None:
-        return
-    ground: shapely.geometry.base.BaseGeometry = Polygon()
-    for one, other in pairwise(ring[1:]):
-        triangle = Polygon([ring[0], one, other])
-        if triangle.is_valid:
-            ground = ground.symmetric_difference(triangle)
-    assert abs(ground.area - once.area_before_m2) <= 1e-6 * max(1.0, shapely.convex_hull(Polygon(ring)).area)
+    if once is not None:
+        hull = shapely.convex_hull(Polygon(ring))
+        assert abs(scanline_area(ring) - once.area_before_m2) <= 1e-9 * (hull.area + hull.length)

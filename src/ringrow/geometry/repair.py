@@ -33,6 +33,7 @@ FAR_M = 1e7
 """A coordinate beyond this [m] is a slip: no place is farther from a field's origin."""
 
 _SPECK_M2 = 1e-6
+_GRID_M = 2 * REPEAT_M
 _LISTED = 3
 
 PlaceWords = Callable[[float, float], str]
@@ -119,7 +120,8 @@ def mend(geometry: BaseGeometry | None, *, place_words: PlaceWords | None = None
     Notes
     -----
     Rings are rebuilt by GEOS ("structure" method) one at a time; a shape is never put
-    through a zero-width buffer, which drops lobes without saying so.
+    through a zero-width buffer, which drops lobes without saying so. Corners of a rebuilt
+    shape stand on a grid of 2 micrometres.
 
     Examples
     --------
@@ -258,11 +260,14 @@ def _mend_parts(
     parts: list[Part], changes: list[str], words: PlaceWords, *, original: BaseGeometry | None
 ) -> Mended:
     _refuse_bad_numbers(parts)
-    drawn = _drawn_area(parts)
+    # On broken rings GEOS divides by zero inside and copes; numpy would report it.
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        drawn = _drawn_area(parts)
     parts = _without_repeats(parts, changes, words)
     shape = _assemble(parts)
     if not shape.is_valid:
-        shape = _settle(_rebuild(parts, changes, words, shape))
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+            shape = _settle(_rebuild(parts, changes, words, shape))
     elif original is not None and not changes:
         shape = shapely.force_2d(original) if original.has_z else original
     if not shape.area >= MIN_AREA_M2:
@@ -351,9 +356,7 @@ def _near(places: Sequence[tuple[float, float]], words: PlaceWords) -> str:
 def _assemble(parts: list[Part]) -> BaseGeometry:
     """Return the rings as one shape, valid or not."""
     polygons = [Polygon(part[0], part[1:]) for part in parts]
-    if len(polygons) == 1:
-        return polygons[0]
-    return MultiPolygon(polygons)
+    return polygons[0] if len(polygons) == 1 else MultiPolygon(polygons)
 
 
 def _rebuild(parts: list[Part], changes: list[str], words: PlaceWords, broken: BaseGeometry) -> BaseGeometry:
@@ -494,20 +497,23 @@ def _joined(grounds: list[BaseGeometry], changes: list[str], words: PlaceWords) 
 
 
 def _settle(shape: BaseGeometry) -> BaseGeometry:
-    """Return a rebuilt shape without specks and without crossings set beside a vertex."""
+    """Return a rebuilt shape without specks, its corners on a grid so fine that no area moves.
+
+    A crossing rounded to doubles may fall a hair beside the line it lies on and make the
+    next operation see a new crossing. On the grid, corners stand at least 2 micrometres
+    apart and the shape stays sound.
+    """
     parts = shapely.get_parts(shape)
     parts = parts[shapely.area(parts) > _SPECK_M2]
-    for _ in range(5):
-        rings = [[_distinct(_coordinates(ring), []) for ring in _rings_of(part)] for part in parts]
-        kept = [[ring for ring in part if len(ring) >= 4] for part in rings if len(part[0]) >= 4]
-        if not kept:
-            return Polygon()
-        shape = _assemble(kept)
-        if shape.is_valid:
-            return shape
-        parts = shapely.get_parts(
-            polygons_only(shapely.make_valid(shape, method="structure", keep_collapsed=False))
+    if not len(parts):
+        return Polygon()
+    gridded = shapely.set_precision(MultiPolygon(list(parts)), _GRID_M)
+    # Built anew from its numbers, because GEOS would hold later operations to the grid as well.
+    kept = shapely.get_parts(polygons_only(gridded))
+    settled = _assemble([[_coordinates(ring) for ring in _rings_of(part)] for part in kept])
+    if not settled.is_valid:
+        message = (
+            "shape: found rings that cannot be untangled; allowed: rings that do not cross; draw it again"
         )
-        parts = parts[shapely.area(parts) > _SPECK_M2]
-    message = "shape: found rings that cannot be untangled; allowed: rings that do not cross; draw it again"
-    raise GeometryError(message)
+        raise GeometryError(message)
+    return settled

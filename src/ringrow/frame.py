@@ -254,10 +254,10 @@ def to_lonlat_from_crs(geometries: Any, crs: Any) -> Any:
     """
     try:
         source = pyproj.CRS.from_user_input(crs)
-    except pyproj.exceptions.CRSError as error:
+        transformer = pyproj.Transformer.from_crs(source, 4326, always_xy=True)
+    except pyproj.exceptions.ProjError as error:
         message = f"coordinate system: found {str(crs)[:80]!r}; allowed: one that PROJ knows ({error})"
         raise GeometryError(message) from error
-    transformer = pyproj.Transformer.from_crs(source, 4326, always_xy=True)
     return shapely.transform(
         geometries, lambda xy: np.column_stack(transformer.transform(xy[:, 0], xy[:, 1]))
     )

@@ -1,6 +1,466 @@
-"""Placeholder."""
+"""``ringrow flag``: set, bring in, look at and change flags."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
 import click
+
+from ringrow.cli import options
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from ringrow.coverage.field import FieldLayout
+    from ringrow.farm.flag_import import ImportPlan
+    from ringrow.farm.flag_model import FlagState, LocatedFlag, Spot
+    from ringrow.farm.flags import Stamp
+    from ringrow.farm.model import Farm
+    from ringrow.farm.readers.rows import PointFile
+
+_CLASSES = ("unsafe", "stops", "wastes", "acres", "later")
+_STATUSES = ("open", "fixed", "checked", "not-a-fault")
+_WHEELS = ("inner-leading", "inner-trailing", "outer-leading", "outer-trailing")
+_KIND_CLASS = "as-kind"
+
+# Read with the command line, so that no command has to import the list for its help.
+_KINDS_HELP = """\b
+    Kinds of flag (a farm may add its own):
+      ground   leak, wet-spot, burrow, rut, washout, rock, loose-part, other-ground
+      machine  sprinkler, drop, regulator, span-leak, tire, wheel, gearbox,
+               driveline, alignment, tower-box, cover, wiring, collector-ring,
+               structure, end-gun, booster, other-machine
+      works    power-unit, battery, fuel-supply, drive-shaft, pump, panel, filter,
+               valve, air-vent, flush-valve, header-leak, meter, nest, other-works
+"""
+
 
 @click.group()
 def flag() -> None:
-    """Not yet."""
+    """Set, bring in, look at and change flags: what is wrong, and where.
+
+    A flag on the ground stays at its latitude and longitude. A flag on a machine rides on
+    it: tower 5, or so far from the pivot point. Every change is kept, with who and when.
+    """
+
+
+def _by_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    return click.option("--by", default="", metavar="WHO", help="Who says so.")(command)
+
+
+def _class_option(*, reset: bool) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    choices = [*_CLASSES, _KIND_CLASS] if reset else list(_CLASSES)
+    text = "How much this one matters, when not as its kind does." + (
+        f" {_KIND_CLASS} goes back to that." if reset else ""
+    )
+    return click.option("--class", "flag_class", type=click.Choice(choices), help=text)
+
+
+@flag.command(epilog=_KINDS_HELP)
+@options.farm_argument
+@click.option("--kind", required=True, metavar="KIND", help="What is wrong; the kinds stand below.")
+@click.option("--at", "at_text", metavar='"LAT, LON"', help="On the ground, as a phone shows it.")
+@click.option("--accuracy", metavar='"16 ft r95"', help="How good that position is.")
+@click.option("--pivot", metavar="NAME", help="On this pivot; the farm's only pivot needs no name.")
+@click.option("--tower", type=int, metavar="N", help="At tower N, 1 nearest the pivot point.")
+@click.option("--drop", type=int, metavar="+N", help="N drops past (+) or before (-) that tower.")
+@click.option("--wheel", type=click.Choice(_WHEELS), help="Which wheel of that tower.")
+@click.option("--span", type=int, metavar="N", help="On span N, 1 at the pivot point.")
+@click.option("--outlet", type=int, metavar="N", help="At outlet N, 1 nearest the pivot point.")
+@click.option("--distance", type=float, help="So far from the pivot point, in ft (or m on a metric farm).")
+@click.option("--azimuth", type=float, help="True azimuth at which the machine stood, degrees.")
+@click.option("--panel", type=float, help="What the panel showed, degrees, instead of --azimuth.")
+@click.option("--drip", metavar="NAME", help="On this drip block; the farm's only one needs no name.")
+@click.option("--lateral", type=int, metavar="N", help="At lateral N.")
+@click.option("--row", type=int, metavar="N", help="At crop row N from the numbering edge, instead.")
+@click.option("--station", type=float, help="So far along it from the header end, ft or m.")
+@click.option("--well", metavar="NAME", help="At this well; the farm's only well may be called '-'.")
+@click.option("--name", default="", help="A short name.")
+@click.option("--note", default="", help="What was seen.")
+@_class_option(reset=False)
+@_by_option
+@options.json_option
+def add(farm: Path, kind: str, flag_class: str | None, *, as_json: bool, **said: Any) -> None:
+    r"""Set one flag: on the ground, on a pivot, on drip tape or at a well.
+
+    \b
+    Example:
+        ringrow flag add my-farm --kind burrow --at "36.7512, -101.5034" --note "by the road"
+        ringrow flag add my-farm --kind tire --pivot "Windmill pivot" --tower 5 --wheel outer-trailing
+        ringrow flag add my-farm --kind sprinkler --tower 5 --drop +3 --by Walker
+        ringrow flag add my-farm --kind leak --drip "Elevator drip" --lateral 43 --station 600
+    """
+    from ringrow.farm.flag_places import kind_named
+    from ringrow.farm.flags import NewFlag, add_flag, check_place
+    from ringrow.farm.season import SEASON_FILE, open_season
+
+    loaded, layouts = _load(farm)
+    kind_found = kind_named(loaded, kind)
+    spot = _spot(loaded, layouts, said, kind=kind_found.name)
+    check_place(kind_found, spot)
+    new = NewFlag(
+        kind=kind_found.name, spot=spot, name=said["name"], note=said["note"], flag_class=flag_class
+    )
+    with open_season(farm / SEASON_FILE, create=True) as season:
+        state = add_flag(season, new, stamp=_stamp(said["by"], "flag add"))
+    _show_flags(loaded, layouts, [state], as_json=as_json)
+
+
+@flag.command("import", epilog=_KINDS_HELP)
+@options.farm_argument
+@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE...")
+@click.option(
+    "--columns", metavar='"lat=Y,lon=X,note=Remarks"', help="Which columns are what, where guessing fails."
+)
+@click.option("--kind", metavar="KIND", help="Kind of every point in these files.")
+@_by_option
+@click.option("--dry-run", is_flag=True, help="Only say what would come in.")
+@options.json_option
+def import_(
+    farm: Path,
+    files: tuple[Path, ...],
+    columns: str | None,
+    kind: str | None,
+    by: str,
+    *,
+    dry_run: bool,
+    as_json: bool,
+) -> None:
+    r"""Bring in flags from GPX waypoints, CSV tables and GeoJSON points.
+
+    Importing a file twice changes nothing. Columns and kinds are guessed from their words,
+    English or Spanish, and every guess is shown. A point far from the farm is refused.
+
+    \b
+    Example:
+        ringrow flag import my-farm walk.gpx table.csv
+        ringrow flag import my-farm points.csv --columns "lat=Y,lon=X,note=Remarks" --dry-run
+    """
+    from ringrow.farm.flag_import import import_files, settle_kinds
+    from ringrow.farm.flag_places import farm_lonlat, kind_named, surroundings_of
+    from ringrow.farm.readers import read_points
+    from ringrow.farm.readers.columns import parse_columns
+    from ringrow.farm.season import SEASON_FILE
+
+    loaded, layouts = _load(farm)
+    all_kind = kind_named(loaded, kind).name if kind else None
+    stated = parse_columns(columns) if columns else None
+    homes = farm_lonlat(loaded)
+    ready = []
+    with options.progress("Reading the files"):
+        for path in files:
+            file = read_points(path, unit=loaded.units.length, stated=stated, farm_lonlat=homes)
+            around = surroundings_of(loaded, layouts, file.rows)
+            ready.append((file, settle_kinds(file, kinds=loaded.kinds, around=around, all_kind=all_kind)))
+        plans, numbers = import_files(
+            farm / SEASON_FILE,
+            ready,
+            accuracy=loaded.accuracy,
+            stamp=_stamp(by, "flag import"),
+            dry_run=dry_run,
+        )
+    read = [file for file, _ in ready]
+    if as_json:
+        options.show_json(_import_record(read, plans, numbers, dry_run=dry_run, farm=loaded))
+        return
+    for file, plan in zip(read, plans, strict=True):
+        _show_import(file, plan, numbers, farm=loaded)
+    if dry_run:
+        options.say("dry run: nothing was written")
+
+
+@flag.command("list")
+@options.farm_argument
+@click.option("--status", "statuses", multiple=True, type=click.Choice(_STATUSES), help="Only these.")
+@click.option("--kind", "kinds", multiple=True, metavar="KIND", help="Only flags of this kind.")
+@options.field_option
+@click.option("--system", metavar="NAME", help="Only flags of this pivot, drip block or well.")
+@click.option("--class", "classes", multiple=True, type=click.Choice(_CLASSES), help="Only these.")
+@options.json_option
+def list_(
+    farm: Path,
+    statuses: tuple[str, ...],
+    kinds: tuple[str, ...],
+    field_name: str | None,
+    system: str | None,
+    classes: tuple[str, ...],
+    *,
+    as_json: bool,
+) -> None:
+    r"""List flags with their places, what matters most first.
+
+    \b
+    Example:
+        ringrow flag list my-farm --status open
+        ringrow flag list my-farm --field "Windmill quarter" --class stops --json
+    """
+    from ringrow.farm.flag_places import kind_named, locate_flags
+    from ringrow.farm.names import find_named
+    from ringrow.farm.season import SEASON_FILE, read_states
+    from ringrow.handoff.flag_table import by_class, flag_record, flag_table, system_of
+
+    loaded, layouts = _load(farm)
+    states = read_states(farm / SEASON_FILE)
+    known = {state.kind: state.kind for state in states}
+    chosen_kinds = {known.get(kind) or kind_named(loaded, kind).name for kind in kinds}
+    fields = {field.name: field.name for field in loaded.fields}
+    field = find_named(fields, field_name, what="field") if field_name else None
+    chosen_system = find_named(_systems(loaded), system, what="system") if system else None
+    flags = [
+        located
+        for located in by_class(locate_flags(loaded, layouts, states))
+        if (not statuses or located.state.status in statuses)
+        and (not chosen_kinds or located.state.kind in chosen_kinds)
+        and (not classes or located.flag_class in classes)
+        and (field is None or located.field == field)
+        and (chosen_system is None or system_of(located) == chosen_system)
+    ]
+    if as_json:
+        options.show_json({"flags": [flag_record(located, loaded.units) for located in flags]})
+        return
+    if flags:
+        click.echo(flag_table(flags, loaded.units, width=_width()))
+    options.say(f"{len(flags)} of {len(states)} flags" if states else "no flags in this season yet")
+
+
+@flag.command()
+@options.farm_argument
+@click.argument("number")
+@options.json_option
+def show(farm: Path, number: str, *, as_json: bool) -> None:
+    r"""Show all about one flag: its place, its words, everything that was ever said.
+
+    NUMBER is the flag's number, or the first four or more characters of its id.
+
+    \b
+    Example:
+        ringrow flag show my-farm 7
+    """
+    from ringrow.farm.events import event_to_json
+    from ringrow.farm.flag_places import locate_flags
+    from ringrow.farm.flags import find_flag
+    from ringrow.farm.season import SEASON_FILE, open_season
+    from ringrow.handoff.flag_table import flag_record, flag_sheet
+
+    loaded, layouts = _load(farm)
+    with open_season(farm / SEASON_FILE) as season:
+        state = find_flag(season.states(), number)
+        events = season.events(flag=state.id)
+    located = locate_flags(loaded, layouts, [state])[0]
+    if as_json:
+        options.show_json(
+            {
+                "flags": [flag_record(located, loaded.units)],
+                "events": [event_to_json(event) for event in events],
+            }
+        )
+        return
+    click.echo(flag_sheet(located, events, loaded.units))
+
+
+@flag.command("set", epilog=_KINDS_HELP)
+@options.farm_argument
+@click.argument("numbers", nargs=-1, required=True, metavar="NUMBER...")
+@click.option(
+    "--status", type=click.Choice(_STATUSES), help="fixed: somebody says so; checked: seen to hold."
+)
+@click.option("--note", help="What is known now; replaces the note, the old one stays in the history.")
+@click.option("--kind", metavar="KIND", help="What is wrong; the kinds stand below.")
+@_class_option(reset=True)
+@_by_option
+@options.json_option
+def set_(
+    farm: Path,
+    numbers: tuple[str, ...],
+    status: str | None,
+    note: str | None,
+    kind: str | None,
+    flag_class: str | None,
+    by: str,
+    *,
+    as_json: bool,
+) -> None:
+    r"""Change flags: status, note, kind or class. This also settles a clash.
+
+    NUMBER is a flag's number, or the first four or more characters of its id. Several
+    flags change together or, when one is not known, not at all.
+
+    \b
+    Example:
+        ringrow flag set my-farm 7 --status fixed --note "new tube" --by Crew
+        ringrow flag set my-farm 3 8 12 --status checked
+    """
+    from ringrow.farm.flag_places import kind_named
+    from ringrow.farm.flags import set_flags
+    from ringrow.farm.season import SEASON_FILE, open_season
+
+    loaded, layouts = _load(farm)
+    changes: dict[str, Any] = {"status": status, "note": note}
+    changes["kind"] = kind_named(loaded, kind).name if kind else None
+    changes = {field: value for field, value in changes.items() if value is not None}
+    if flag_class is not None:
+        changes["class"] = None if flag_class == _KIND_CLASS else flag_class
+    if not changes:
+        message = "nothing to change: give --status, --note, --kind or --class"
+        raise click.UsageError(message)
+    with open_season(farm / SEASON_FILE) as season:
+        done = set_flags(season, numbers, changes, stamp=_stamp(by, "flag set"))
+        touched = {change.number for change in done}
+        states = [state for state in season.states() if state.number in touched]
+    for change in done:
+        if not change.changed:
+            options.say(f"flag {change.number}: {change.field} was so already")
+    _show_flags(loaded, layouts, states, as_json=as_json)
+
+
+def _load(farm: Path) -> tuple[Farm, list[FieldLayout]]:
+    from ringrow.coverage.layout import lay_out
+    from ringrow.farm.load import load_farm
+
+    with options.progress("Reading the farm"):
+        loaded = load_farm(farm)
+        return loaded, [lay_out(field) for field in loaded.fields]
+
+
+def _stamp(by: str, source: str) -> Stamp:
+    from ringrow.farm.flags import Stamp
+
+    return Stamp(when=datetime.now(UTC), who=by.strip(), source=source)
+
+
+def _width() -> int | None:
+    from shutil import get_terminal_size
+
+    return max(get_terminal_size().columns, 60) if options.on_terminal() else None
+
+
+def _systems(farm: Farm) -> dict[str, str]:
+    pivots = [pivot.name for field in farm.fields for pivot in field.pivots]
+    blocks = [block.name for field in farm.fields for block in field.drip]
+    return {name: name for name in (*pivots, *blocks, *(well.name for well in farm.wells))}
+
+
+def _show_flags(
+    farm: Farm, layouts: Sequence[FieldLayout], states: Sequence[FlagState], *, as_json: bool
+) -> None:
+    from ringrow.farm.flag_places import locate_flags
+    from ringrow.handoff.flag_table import flag_record, flag_sentence
+
+    located: list[LocatedFlag] = locate_flags(farm, layouts, states)
+    if as_json:
+        options.show_json({"flags": [flag_record(each, farm.units) for each in located]})
+        return
+    for each in located:
+        click.echo(flag_sentence(each, farm.units))
+
+
+def _spot(farm: Farm, layouts: Sequence[FieldLayout], said: dict[str, Any], *, kind: str) -> Spot:
+    """Return the spot that the options describe, or say which of them do not go together."""
+    on_pivot = ("pivot", "tower", "drop", "wheel", "span", "outlet", "distance", "azimuth", "panel")
+    ways = {
+        "--at": _given(said, "at_text", "accuracy"),
+        "--pivot": _given(said, *on_pivot),
+        "--drip": _given(said, "drip", "lateral", "row", "station"),
+        "--well": _given(said, "well"),
+    }
+    chosen = [way for way, given in ways.items() if given]
+    if len(chosen) != 1:
+        found = " and ".join(chosen) if chosen else "no place"
+        message = f"found {found}; give one of --at, a place on a pivot, a place on drip tape, or --well"
+        raise click.UsageError(message)
+    if chosen[0] == "--at":
+        return _ground_spot(farm, said)
+    if chosen[0] == "--pivot":
+        return _pivot_spot(farm, said, kind=kind)
+    if chosen[0] == "--drip":
+        return _drip_spot(farm, layouts, said)
+    from ringrow.farm.flag_model import WellSpot
+    from ringrow.farm.names import find_named
+
+    name = None if said["well"] == "-" else said["well"]
+    return WellSpot(well=find_named({well.name: well.name for well in farm.wells}, name, what="well"))
+
+
+def _given(said: dict[str, Any], *names: str) -> bool:
+    return any(said[name] is not None for name in names)
+
+
+def _ground_spot(farm: Farm, said: dict[str, Any]) -> Spot:
+    from ringrow.coverage.accuracy import parse_accuracy
+    from ringrow.farm.coordinates import parse_at
+    from ringrow.farm.flag_model import GroundSpot
+    from ringrow.farm.flag_places import check_near
+
+    if said["at_text"] is None:
+        message = "found --accuracy alone; give --at beside it"
+        raise click.UsageError(message)
+    lat, lon = parse_at(said["at_text"])
+    check_near(farm, lat=lat, lon=lon)
+    stated = said["accuracy"]
+    accuracy = parse_accuracy(stated, default_unit=farm.units.length) if stated else farm.accuracy
+    return GroundSpot(lon=lon, lat=lat, accuracy=accuracy)
+
+
+def _pivot_spot(farm: Farm, said: dict[str, Any], *, kind: str) -> Spot:
+    from ringrow.farm.machine_spots import Said, spot_on_pivot
+    from ringrow.farm.names import find_named
+
+    pivots = {pivot.name: pivot for field in farm.fields for pivot in field.pivots}
+    distance = said["distance"]
+    words = Said(
+        tower=said["tower"],
+        drop=said["drop"],
+        wheel=said["wheel"] or "",
+        span=said["span"],
+        outlet=said["outlet"],
+        distance_m=None if distance is None else distance * farm.units.length_m,
+        azimuth_deg=said["azimuth"],
+        panel_deg=said["panel"],
+    )
+    pivot = find_named(pivots, said["pivot"], what="pivot")
+    return spot_on_pivot(pivot, words, units=farm.units, kind=kind)
+
+
+def _drip_spot(farm: Farm, layouts: Sequence[FieldLayout], said: dict[str, Any]) -> Spot:
+    from ringrow.farm.names import find_named
+    from ringrow.farm.tape_spots import lateral_of_row, spot_on_tape
+
+    blocks = {laid.block.name: laid for layout in layouts for laid in layout.drip}
+    laid = find_named(blocks, said["drip"], what="drip block")
+    lateral, row, station = said["lateral"], said["row"], said["station"]
+    if (lateral is None) == (row is None) or station is None:
+        message = f'on drip tape "{laid.block.name}": give --lateral (or --row) and --station'
+        raise click.UsageError(message)
+    if row is not None:
+        lateral = lateral_of_row(laid.block, row)
+        options.say(f"row {row} is served by lateral {lateral}")
+    return spot_on_tape(laid, lateral, station * farm.units.length_m, units=farm.units)
+
+
+def _show_import(file: PointFile, plan: ImportPlan, numbers: dict[str, int], *, farm: Farm) -> None:
+    from ringrow.handoff.import_words import import_lines
+
+    for line in file.said:
+        options.say(f"{file.file}: {line}")
+    for line in import_lines(file, plan, numbers, farm.units):
+        click.echo(line)
+
+
+def _import_record(
+    files: Sequence[PointFile],
+    plans: Sequence[ImportPlan],
+    numbers: dict[str, int],
+    *,
+    dry_run: bool,
+    farm: Farm,
+) -> dict[str, Any]:
+    from ringrow.handoff.import_words import import_record
+
+    return {
+        "dry_run": dry_run,
+        "files": [
+            import_record(file, plan, numbers, farm.units) for file, plan in zip(files, plans, strict=True)
+        ],
+    }

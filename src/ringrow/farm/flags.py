@@ -6,7 +6,7 @@ import uuid
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from ringrow.errors import SeasonError
+from ringrow.errors import PlaceError, SeasonError
 from ringrow.farm.events import (
     MAX_NAME,
     MAX_NOTE,
@@ -17,12 +17,14 @@ from ringrow.farm.events import (
     content_id,
     heads,
 )
+from ringrow.farm.flag_model import DripSpot, MachineSpot, WellSpot
 from ringrow.farm.spot_values import spot_to_json
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
     from datetime import datetime
 
+    from ringrow.equipment.kinds import FlagKind
     from ringrow.farm.flag_model import FlagState, Spot
     from ringrow.farm.season import Season
 
@@ -132,6 +134,36 @@ def add_flag(season: Season, new: NewFlag, *, stamp: Stamp) -> FlagState:
     with season.writing():
         season.append(events)
     return next(state for state in season.states() if state.id == flag)
+
+
+def check_place(kind: FlagKind, spot: Spot) -> None:
+    """Check that a flag of a kind can sit at a spot.
+
+    Parameters
+    ----------
+    kind : FlagKind
+        Kind of the flag.
+    spot : GroundSpot, MachineSpot, DripSpot or WellSpot
+        Where it is about to be set.
+
+    Raises
+    ------
+    PlaceError
+        If a fault of the ground is said on a machine whose azimuth is not known, or a fault of
+        a machine on tape or at a well.
+    """
+    if kind.on == "machine" and isinstance(spot, DripSpot | WellSpot):
+        message = (
+            f'flag kind "{kind.name}": sits on a machine; allowed: --pivot with a tower, span, outlet or '
+            "distance, or --at; for tape or a well choose another kind"
+        )
+        raise PlaceError(message)
+    if kind.on == "ground" and isinstance(spot, MachineSpot) and spot.azimuth_deg is None:
+        message = (
+            f'flag kind "{kind.name}": stays on the ground while the machine walks on; allowed: --at, or '
+            "--azimuth or --panel beside the place on the machine"
+        )
+        raise PlaceError(message)
 
 
 def first_events(
@@ -286,7 +318,9 @@ def find_flag(states: Sequence[FlagState], ref: str) -> FlagState:
     numbers = [state.number for state in states]
     if fitting:
         found = ", ".join(str(state.number) for state in fitting[:8])
-        message = f'flag "{ref}": the ids of {len(fitting)} flags begin so (numbers {found}); give more of the id'
+        message = (
+            f'flag "{ref}": the ids of {len(fitting)} flags begin so (numbers {found}); give more of the id'
+        )
         raise SeasonError(message)
     message = (
         f'flag "{ref[:40]}": not in this season; allowed: a number from {min(numbers)} to {max(numbers)} '

@@ -68,8 +68,6 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
 SCHEMA = len(MIGRATIONS)
 """Schema number that this version writes and reads."""
 
-_COLUMNS = "id, flag, field, value, at, who, source, parents, digest"
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Appended:
@@ -156,7 +154,7 @@ class Season:
             check_value(event)
             if self._is_there(event):
                 continue
-            self.connection.execute(f"INSERT INTO event ({_COLUMNS}) VALUES (?,?,?,?,?,?,?,?,?)", _row(event))
+            self.connection.execute("INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)", _row(event))
             entered = self.connection.execute(
                 "INSERT INTO flag_number (flag) SELECT ? WHERE NOT EXISTS "
                 "(SELECT 1 FROM flag_number WHERE flag = ?)",
@@ -170,8 +168,8 @@ class Season:
         found = self.connection.execute("SELECT digest FROM event WHERE id = ?", (event.id,)).fetchone()
         if found is not None and found[0] != digest(event):
             message = (
-                f'event {event.id} ("{event.field}" of flag {event.flag}): found two different contents under '
-                "one id; allowed: one; one of the two files has been changed by hand, nothing was taken from it"
+                f'event {event.id} ("{event.field}" of flag {event.flag}): found two different contents '
+                "under one id; allowed: one; a file was changed by hand, nothing was taken from it"
             )
             raise SeasonError(message)
         return found is not None
@@ -195,9 +193,10 @@ class Season:
             If an event's content does not match its fingerprint.
         """
         with _plain_errors(self.path):
-            where, values = ("WHERE flag = ?", (flag,)) if flag else ("", ())
             rows = self.connection.execute(
-                f"SELECT {_COLUMNS} FROM event {where} ORDER BY rowid", values
+                "SELECT id, flag, field, value, at, who, source, parents, digest FROM event "
+                "WHERE ?1 IS NULL OR flag = ?1 ORDER BY rowid",
+                (flag,),
             ).fetchall()
             return [_event(row, self.path) for row in rows]
 
@@ -381,7 +380,9 @@ def _explain(error: sqlite3.DatabaseError) -> str:
     # Primary result codes of https://www.sqlite.org/rescode.html; extended codes keep theirs in the low byte.
     code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
     if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-        return f"another program has been writing to the season log for {BUSY_S:g} s; try again when it is done"
+        return (
+            f"another program has been writing to the season log for {BUSY_S:g} s; try again when it is done"
+        )
     if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
         return f"the season log is damaged ({error}); {_KEEP}"
     if code == sqlite3.SQLITE_FULL:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
@@ -160,15 +160,19 @@ def guess_columns(names: Sequence[str], *, stated: Mapping[str, str] | None = No
     if "lat" in index and "lon" in index and "place" not in (stated or {}):
         index.pop("place", None)
     ordered = {role: index[role] for role in ROLES if role in index}
-    unit = _UNIT_WORDS.get(plain[ordered["accuracy"]].split()[-1], "") if plain_at(plain, ordered) else ""
+    last_word = plain[ordered["accuracy"]].rpartition(" ")[2] if "accuracy" in ordered else ""
     return Columns(
-        index=ordered, names=tuple(names), stated=frozenset(stated or ()), accuracy_unit=unit
+        index=ordered,
+        names=tuple(names),
+        stated=frozenset(stated or ()),
+        accuracy_unit=_UNIT_WORDS.get(last_word, ""),
     )
 
 
-def plain_at(plain: Sequence[str], index: Mapping[str, int]) -> bool:
-    """Return whether an accuracy column is there and its name has a word in it."""
-    return "accuracy" in index and bool(plain[index["accuracy"]])
+def without_place(columns: Columns) -> Columns:
+    """Return columns without those of a place, for files whose points carry their own."""
+    index = {role: at for role, at in columns.index.items() if role not in ("lat", "lon", "place")}
+    return replace(columns, index=index)
 
 
 def _without_unit(words: str) -> str:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
+import re
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import FileError, PlaceError, RingrowError
 from ringrow.farm.events import event_from_json, uuid_text
-from ringrow.farm.readers.columns import guess_columns
+from ringrow.farm.readers.columns import guess_columns, without_place
 from ringrow.farm.readers.rows import (
     PointFile,
     PointRow,
@@ -35,7 +36,6 @@ SCHEMA = 1
 MAX_EVENTS = 5_000
 """Most events that one feature may carry."""
 
-_PLACE_ROLES = {"lat", "lon", "place"}
 _MAX_NAMES = 500
 
 
@@ -43,9 +43,7 @@ class _LeftOut(Exception):  # noqa: N818 - no error, only the way out for a feat
     """A feature that is not a point."""
 
 
-def read_geojson(
-    path: Path, data: bytes, *, unit: str, stated: Mapping[str, str] | None = None
-) -> PointFile:
+def read_geojson(path: Path, data: bytes, *, unit: str, stated: Mapping[str, str] | None = None) -> PointFile:
     """Return the points of a GeoJSON file.
 
     Parameters
@@ -75,7 +73,7 @@ def read_geojson(
     features = _features(path, document)
     names = list(dict.fromkeys(name for feature in features for name in _properties(feature)))[:_MAX_NAMES]
     try:
-        columns = guess_columns(names, stated=stated)
+        columns = without_place(guess_columns(names, stated=stated))
     except RingrowError as error:
         message = f"{path}: {error}"
         raise FileError(message) from error
@@ -91,17 +89,13 @@ def read_geojson(
         except (RingrowError, ValueError, RecursionError) as error:
             text = "nested too deep" if isinstance(error, RecursionError) else why(error)
             refused.append(Refused(what=what, why=text))
-    said = [columns.words().replace("columns:", "properties:")] if _used(columns) else []
+    said = [columns.words().replace("columns:", "properties:")] if columns.index else []
     if left:
         shapes = ", ".join(f"{count} {shape}" for shape, count in sorted(left.items()))
         said.append(f"left out: {shapes} (only points become flags)")
     return PointFile(
         file=path.name, form="geojson", rows=tuple(rows), refused=tuple(refused), said=tuple(said)
     )
-
-
-def _used(columns: Columns) -> bool:
-    return bool(columns.index.keys() - _PLACE_ROLES)
 
 
 def _parse(path: Path, data: bytes) -> Any:
@@ -162,15 +156,22 @@ def _row(feature: Any, columns: Columns, *, what: str, unit: str) -> PointRow:
     if not isinstance(feature, dict) or feature.get("type") != "Feature":
         message = f"found {str(feature)[:40]!r}; allowed: a Feature"
         raise PlaceError(message)
+    properties = _properties(feature)
+    own = properties.get("feature")
+    if isinstance(own, str) and own != "flag" and str(feature.get("id")).startswith(f"{own}:"):
+        # What this program exported beside the flags: wells, the gate, boundaries.
+        raise _LeftOut(f"{own[:40]} of an exported farm")
     place = _place(feature.get("geometry"))
     id_ = _own_id(feature)
-    properties = _properties(feature)
     events = _events(properties.get("events"), flag=id_)
     cells = {role: _text(properties.get(columns.names[at])) for role, at in columns.index.items()}
     time, time_remark = read_time(cells.get("time") or f"{cells.get('date', '')} {cells.get('hour', '')}")
     accuracy, accuracy_remark = read_accuracy(cells.get("accuracy", ""), unit=unit)
     status, status_remark = read_status(cells.get("status", ""))
     texts = texts_of({**cells, "kind_words": cells.get("kind", "")})
+    if own == "flag" and re.fullmatch(r"Flag \d+", texts["name"]):
+        # An exported flag's label for maps of other tools; it is no name of its own.
+        texts["name"] = ""
     if place is None and id_ is None and not (texts["name"] or texts["note"]):
         message = "found neither a place nor an id nor words; allowed: one of them at least"
         raise PlaceError(message)

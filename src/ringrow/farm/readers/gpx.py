@@ -60,7 +60,7 @@ class _Waypoints:
         elif len(self._open) == 2 and local in self.counts:
             self.counts[local] += 1
 
-    def end(self, tag: str) -> None:
+    def end(self, _tag: str) -> None:
         """Take note of an element that closes."""
         self._open.pop()
 
@@ -150,7 +150,7 @@ def _parse(path: Path, data: bytes) -> _Waypoints:
             raise
         message = f"{path}: found no well-formed XML ({error}); is the file cut off?"
         raise FileError(message) from error
-    return target  # type: ignore[no-any-return]
+    return target
 
 
 def _with_gpxpy(path: Path, points: Sequence[dict[str, str]]) -> list[GPXWaypoint]:

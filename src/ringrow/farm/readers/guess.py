@@ -20,7 +20,18 @@ Around = Literal["drip", "pivot", "well", ""]
 # Our own table, English and Spanish, without accents; plurals in s and es are understood.
 _WORDS: dict[str, tuple[str, ...]] = {
     "leak": ("leak", "leaking", "leaks", "fuga", "gotera", "escape", "blowout", "hole in tape", "cinta rota"),
-    "wet-spot": ("wet", "wet spot", "puddle", "mud", "muddy", "mojado", "charco", "encharcado", "humedo", "lodo"),
+    "wet-spot": (
+        "wet",
+        "wet spot",
+        "puddle",
+        "mud",
+        "muddy",
+        "mojado",
+        "charco",
+        "encharcado",
+        "humedo",
+        "lodo",
+    ),
     "burrow": (
         *("burrow", "gopher", "mole", "ground squirrel", "prairie dog", "badger", "digging"),
         *("tuza", "topo", "ardilla", "madriguera", "tejon"),
@@ -42,7 +53,17 @@ _WORDS: dict[str, tuple[str, ...]] = {
     "cover": ("cover", "guard", "tapa", "guarda"),
     "wiring": ("wire", "wiring", "cable", "alambre", "cableado"),
     "collector-ring": ("collector ring", "anillo colector"),
-    "structure": ("bent", "crack", "cracked", "truss", "doblada", "doblado", "grieta", "agrietada", "agrietado"),
+    "structure": (
+        "bent",
+        "crack",
+        "cracked",
+        "truss",
+        "doblada",
+        "doblado",
+        "grieta",
+        "agrietada",
+        "agrietado",
+    ),
     "end-gun": ("end gun", "canon", "canon final"),
     "booster": ("booster", "booster pump", "bomba de refuerzo"),
     "power-unit": ("power unit", "engine", "motor"),
@@ -93,15 +114,13 @@ class Guess:
     stated: bool = False
 
 
-def guess_kind(
-    texts: Mapping[str, str], *, kinds: Mapping[str, FlagKind], around: Around = ""
-) -> Guess:
+def guess_kind(texts: Mapping[str, str], *, kinds: Mapping[str, FlagKind], around: Around = "") -> Guess:
     """Return the kind of flag that a point most likely means.
 
     Parameters
     ----------
     texts : mapping of str to str
-        The point's ``kind``, ``name``, ``symbol`` and ``note``, asked in that order; missing ones are skipped.
+        The point's ``kind``, ``name``, ``symbol`` and ``note``, asked in that order; any may be missing.
     kinds : mapping of str to FlagKind
         Kinds of this farm.
     around : {"drip", "pivot", "well", ""}, default ""

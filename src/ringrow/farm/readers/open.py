@@ -62,6 +62,4 @@ def read_points(
         found = read_table(path, data, unit=unit, stated=stated)
     near = refuse_far(found, farm_lonlat)
     refused = sorted(near.refused, key=lambda row: int(re.sub(r"\D", "", row.what) or 0))
-    return PointFile(
-        file=near.file, form=near.form, rows=near.rows, refused=tuple(refused), said=near.said
-    )
+    return PointFile(file=near.file, form=near.form, rows=near.rows, refused=tuple(refused), said=near.said)

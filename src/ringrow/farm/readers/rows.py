@@ -7,7 +7,7 @@ import re
 import unicodedata
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypedDict
 
 import numpy as np
 
@@ -18,7 +18,7 @@ from ringrow.farm.coordinates import parse_at
 from ringrow.farm.events import MAX_NAME, MAX_NOTE, clean_text
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
     from ringrow.coverage.accuracy import Accuracy
@@ -92,6 +92,16 @@ class PointRow:
     id: str | None = None
     events: tuple[Event, ...] = ()
     remarks: tuple[str, ...] = ()
+
+
+class RowTexts(TypedDict):
+    """The texts of a point, fit for storing."""
+
+    name: str
+    note: str
+    kind_words: str
+    symbol: str
+    by: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -295,7 +305,8 @@ def checked_position(lat: float, lon: float) -> tuple[float, float]:
     else:
         hint = "look at the row again"
     message = (
-        f"found latitude {lat:.7g}, longitude {lon:.7g}; allowed: latitude -90 to 90, longitude -180 to 180; {hint}"
+        f"found latitude {lat:.7g}, longitude {lon:.7g}; "
+        f"allowed: latitude -90 to 90, longitude -180 to 180; {hint}"
     )
     raise PlaceError(message)
 
@@ -374,17 +385,17 @@ def read_status(text: str) -> tuple[str, str]:
     return "", f'status "{clean_text(text.strip())[:30]}" left out: allowed are {", ".join(STATUSES)}'
 
 
-def texts_of(values: dict[str, str]) -> dict[str, str]:
+def texts_of(values: Mapping[str, str]) -> RowTexts:
     """Return a row's name, note, kind words and the like, fit for storing.
 
     Parameters
     ----------
-    values : dict of str to str
+    values : mapping of str to str
         Text by role.
 
     Returns
     -------
-    dict of str to str
+    RowTexts
         The roles ``name``, ``note``, ``kind_words``, ``symbol``, ``by``; missing ones empty.
 
     Raises
@@ -392,17 +403,24 @@ def texts_of(values: dict[str, str]) -> dict[str, str]:
     PlaceError
         If a text is too long.
     """
-    longest = {"name": MAX_NAME, "note": MAX_NOTE, "kind_words": MAX_NAME, "symbol": MAX_NAME, "by": MAX_NAME}
-    texts = {}
-    for role, most in longest.items():
-        text = clean_text(values.get(role, "").strip())
-        if len(text) > most:
-            message = f"{role.split('_')[0]}: found {len(text):,} characters; allowed: up to {most:,}"
-            raise PlaceError(message)
-        texts[role] = text
+    texts: RowTexts = {
+        "name": _text_of(values, "name", longest=MAX_NAME),
+        "note": _text_of(values, "note", longest=MAX_NOTE),
+        "kind_words": _text_of(values, "kind_words", longest=MAX_NAME),
+        "symbol": _text_of(values, "symbol", longest=MAX_NAME),
+        "by": _text_of(values, "by", longest=MAX_NAME),
+    }
     if texts["note"] == texts["name"]:
         texts["note"] = ""
     return texts
+
+
+def _text_of(values: Mapping[str, str], role: str, *, longest: int) -> str:
+    text = clean_text(values.get(role, "").strip())
+    if len(text) > longest:
+        message = f"{role.split('_')[0]}: found {len(text):,} characters; allowed: up to {longest:,}"
+        raise PlaceError(message)
+    return text
 
 
 def why(error: RingrowError | ValueError) -> str:
@@ -439,9 +457,7 @@ def refuse_far(file: PointFile, farm_lonlat: Sequence[tuple[float, float]]) -> P
         found = f"found {row.lat:.6f}, {row.lon:.6f}, {away_m / 1000:,.0f} km from the farm"
         hint = "; latitude and longitude look swapped" if swapped_m <= NEAR_M else ""
         refused.append(Refused(what=row.what, why=f"{found}; allowed: within {NEAR_M / 1000:.0f} km{hint}"))
-    return PointFile(
-        file=file.file, form=file.form, rows=tuple(kept), refused=tuple(refused), said=file.said
-    )
+    return PointFile(file=file.file, form=file.form, rows=tuple(kept), refused=tuple(refused), said=file.said)
 
 
 def _least_distance_m(lon: Any, lat: Any, farm_lonlat: Sequence[tuple[float, float]]) -> Any:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from ringrow.errors import FileError, RingrowError
@@ -31,9 +32,7 @@ _BOMS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", 
 _DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
 
 
-def read_table(
-    path: Path, data: bytes, *, unit: str, stated: Mapping[str, str] | None = None
-) -> PointFile:
+def read_table(path: Path, data: bytes, *, unit: str, stated: Mapping[str, str] | None = None) -> PointFile:
     """Return the points of a table of text.
 
     Parameters
@@ -152,7 +151,7 @@ def _records(path: Path, text: str) -> tuple[list[list[str]], str]:
 
 
 def _looks_like_place(cells: Sequence[str]) -> bool:
-    for one, two in zip(cells, cells[1:], strict=False):
+    for one, two in pairwise(cells):
         try:
             position(one, two)
         except (RingrowError, ValueError):

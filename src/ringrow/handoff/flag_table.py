@@ -1,0 +1,296 @@
+"""Flags as JSON records and as tables people read."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from ringrow.equipment.kinds import CLASSES
+from ringrow.farm.events import when_text
+from ringrow.farm.flag_model import GroundSpot, MachineSpot
+from ringrow.handoff.number_words import one_line
+from ringrow.handoff.place_record import drip_record, pivot_record
+from ringrow.handoff.place_words import flag_words, place_words
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from ringrow.coverage.places import PivotPlace
+    from ringrow.farm.events import Event
+    from ringrow.farm.flag_model import Clash, LocatedFlag
+    from ringrow.units import UnitSystem
+
+_PIVOT_KEYS = (
+    *("distance_ft", "azimuth_deg", "panel_deg", "span", "tower", "tower_offset_ft"),
+    *("outlet", "outlet_range", "outlet_chance"),
+)
+_DRIP_KEYS = ("zone", "lateral", "piece", "offset_in", "station_ft", "emitter", "candidates", "elsewhere")
+
+
+def flag_record(flag: LocatedFlag, units: UnitSystem) -> dict[str, Any]:
+    """Return a flag as plain values under the keys of the JSON output.
+
+    Parameters
+    ----------
+    flag : LocatedFlag
+        The flag.
+    units : UnitSystem
+        The farm's units; keys end in them.
+
+    Returns
+    -------
+    dict
+        Numbers are not rounded; what does not apply is None. ``system`` is the pivot, drip
+        block or well that the flag belongs to, or, for ground under a pivot, that pivot.
+    """
+    state = flag.state
+    pivot = flag.pivot or _wetting(flag)
+    record: dict[str, Any] = {
+        "id": state.id,
+        "number": state.number,
+        "kind": state.kind,
+        "on": flag.kind.on,
+        "status": state.status,
+        "class": flag.flag_class,
+        "field": flag.field,
+        "lat": flag.lat,
+        "lon": flag.lon,
+        "name": state.name,
+        "note": state.note,
+        "set_at": when_text(state.set_at),
+        "set_by": state.set_by,
+        "clashes": [_clash_record(clash) for clash in state.clashes],
+        "place": flag_words(flag, units),
+        "system": system_of(flag),
+    }
+    on_pivot = pivot_record(pivot, units) if pivot else {}
+    on_drip = drip_record(flag.drip, units) if flag.drip else {}
+    record |= {units.key(key): on_pivot.get(units.key(key)) for key in _PIVOT_KEYS}
+    record |= {units.key(key): on_drip.get(units.key(key)) for key in _DRIP_KEYS}
+    record["irrigated"] = flag.place.irrigated if flag.place else None
+    record["farmable"] = flag.place.farmable if flag.place else None
+    return record
+
+
+def _wetting(flag: LocatedFlag) -> PivotPlace | None:
+    if flag.place is None or flag.drip is not None or flag.well is not None:
+        return None
+    return next((pivot for pivot in flag.place.pivots if pivot.inside), None)
+
+
+def system_of(flag: LocatedFlag) -> str | None:
+    """Return the name of the pivot, drip block or well that a flag belongs to; None for none."""
+    if flag.well is not None:
+        return flag.well
+    if flag.pivot is not None:
+        return flag.pivot.name
+    if flag.drip is not None:
+        return flag.drip.name
+    if isinstance(flag.state.spot, MachineSpot):
+        return flag.state.spot.pivot
+    wetting = _wetting(flag)
+    return wetting.name if wetting else None
+
+
+def _clash_record(clash: Clash) -> dict[str, Any]:
+    return {"field": clash.field, "values": list(clash.values)}
+
+
+def by_class(flags: Iterable[LocatedFlag]) -> list[LocatedFlag]:
+    """Return flags sorted by class, worst first, then by number."""
+    return sorted(flags, key=lambda flag: (CLASSES.index(flag.flag_class), flag.state.number))
+
+
+def flag_lines(flags: Sequence[LocatedFlag], units: UnitSystem) -> list[tuple[str, ...]]:
+    """Return one row of texts a flag: number, class, kind, status, where, and what was said.
+
+    Parameters
+    ----------
+    flags : sequence of LocatedFlag
+        Flags, in the order they are to be shown.
+    units : UnitSystem
+        The farm's units.
+
+    Returns
+    -------
+    list of tuple of str
+        Six texts a flag, each on one line.
+    """
+    return [
+        (
+            str(flag.state.number),
+            flag.flag_class,
+            one_line(flag.state.kind),
+            flag.state.status + (" (clash)" if flag.state.clashes else ""),
+            one_line(flag_words(flag, units)),
+            one_line("; ".join(text for text in (flag.state.name, flag.state.note) if text)),
+        )
+        for flag in flags
+    ]
+
+
+def flag_table(flags: Sequence[LocatedFlag], units: UnitSystem, *, width: int | None) -> str:
+    """Return flags as a table.
+
+    Parameters
+    ----------
+    flags : sequence of LocatedFlag
+        Flags, in the order they are to be shown.
+    units : UnitSystem
+        The farm's units.
+    width : int or None
+        Columns of the terminal; None for plain lines with nothing wrapped. [-]
+
+    Returns
+    -------
+    str
+        The table, without a line break at the end.
+    """
+    head = ("No.", "Class", "Kind", "Status", "Where", "What was said")
+    rows = flag_lines(flags, units)
+    if width is None:
+        return _plain_table([head, *rows])
+    # Beside each other six columns leave the place ten letters; above each other it reads like a list.
+    return _narrow_table(head, rows, width=width)
+
+
+def _plain_table(rows: Sequence[tuple[str, ...]]) -> str:
+    widths = [max(len(row[at]) for row in rows) for at in range(len(rows[0]))]
+    return "\n".join(
+        "  ".join(text.ljust(width) for text, width in zip(row, widths, strict=True)).rstrip() for row in rows
+    )
+
+
+def _narrow_table(head: Sequence[str], rows: Sequence[tuple[str, ...]], *, width: int) -> str:
+    from io import StringIO
+
+    from rich.box import SIMPLE_HEAD
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1), show_edge=False, expand=False)
+    table.add_column(head[0], justify="right", no_wrap=True)
+    for name in head[1:4]:
+        table.add_column(name)
+    table.add_column("Where, and what was said", ratio=1, overflow="fold")
+    for number, flag_class, kind, status, where, said in rows:
+        # Text, not markup: a note such as "[red]" is words, not a colour.
+        last = Text(where + (f"\n{said}" if said else ""))
+        table.add_row(number, flag_class, Text(kind), Text(status), last)
+    out = StringIO()
+    Console(file=out, width=width, color_system=None, force_terminal=False, legacy_windows=False).print(table)
+    return "\n".join(line.rstrip() for line in out.getvalue().rstrip("\n").splitlines())
+
+
+def history_lines(events: Iterable[Event]) -> list[str]:
+    """Return a flag's history, one line an event, oldest first.
+
+    Parameters
+    ----------
+    events : iterable of Event
+        The flag's events.
+
+    Returns
+    -------
+    list of str
+        When, who, what was set to what, and how it came in.
+    """
+    ordered = sorted(events, key=lambda event: (event.when, event.id))
+    return [
+        f"{event.when:%Y-%m-%d %H:%M} UTC  {one_line(event.who) or 'not said'}: "
+        f"{one_line(event.field)} = {value_words(event.field, event.value)}  [{one_line(event.source)}]"
+        for event in ordered
+    ]
+
+
+def value_words(field: str, value: Any) -> str:
+    """Return the value of one field of a flag in words.
+
+    Parameters
+    ----------
+    field : str
+        The field.
+    value : object
+        Its JSON value.
+
+    Returns
+    -------
+    str
+        One line.
+
+    Examples
+    --------
+    >>> value_words("spot", {"on": "machine", "pivot": "Windmill pivot", "said": "tower 5"})
+    'Windmill pivot, tower 5'
+    """
+    if isinstance(value, dict) and field == "spot":
+        return one_line(_spot_words(value))
+    if isinstance(value, str):
+        return f'"{one_line(value)}"'
+    return "none" if value is None else one_line(str(value))
+
+
+def _spot_words(value: dict[str, Any]) -> str:
+    on = value.get("on")
+    if on == "ground":
+        return f"{value['lat']:.7f}, {value['lon']:.7f}"
+    if on == "machine":
+        return f"{value['pivot']}, {value['said']}"
+    if on == "drip":
+        return f"{value['drip']}, lateral {value['lateral']}, station {value['station_m']:.1f} m"
+    return str(value.get("well"))
+
+
+def flag_sentence(flag: LocatedFlag, units: UnitSystem) -> str:
+    """Return a flag in one line: number, kind, class, status, place.
+
+    Parameters
+    ----------
+    flag : LocatedFlag
+        The flag.
+    units : UnitSystem
+        The farm's units.
+
+    Returns
+    -------
+    str
+        One line.
+    """
+    state = flag.state
+    return (
+        f"flag {state.number}: {one_line(state.kind)} ({flag.flag_class}), {state.status}; "
+        f"{one_line(flag_words(flag, units))}"
+    )
+
+
+def flag_sheet(flag: LocatedFlag, events: Iterable[Event], units: UnitSystem) -> str:
+    """Return all about one flag: its line, its words, what lies there, its history.
+
+    Parameters
+    ----------
+    flag : LocatedFlag
+        The flag.
+    events : iterable of Event
+        Its events.
+    units : UnitSystem
+        The farm's units.
+
+    Returns
+    -------
+    str
+        Several lines.
+    """
+    state = flag.state
+    lines = [flag_sentence(flag, units), f"  {flag.kind.words}; id {state.id}"]
+    lines += [
+        f"  {name}: {one_line(text)}" for name, text in (("name", state.name), ("note", state.note)) if text
+    ]
+    if flag.lat is not None and flag.lon is not None:
+        lines.append(f"  at {flag.lat:.7f}, {flag.lon:.7f}")
+    for clash in state.clashes:
+        values = " or ".join(value_words(clash.field, value) for value in clash.values)
+        lines.append(f"  CLASH in {one_line(clash.field)}: {values}; the first is shown until you set it")
+    if flag.place is not None:
+        accuracy = state.spot.accuracy if isinstance(state.spot, GroundSpot) else None
+        lines += ["", place_words(flag.place, units, accuracy=accuracy)]
+    return "\n".join([*lines, "", "History", *(f"  {line}" for line in history_lines(events))])

@@ -136,9 +136,29 @@ def _twice_fan(bearings_deg: NDArray[np.float64]) -> float:
     return float(np.sin(np.radians(np.diff(bearings_deg))).sum())
 
 
-def _area_preserving(radius_m: float, bearings_deg: NDArray[np.float64]) -> float:
-    sweep = np.radians(bearings_deg[-1] - bearings_deg[0])
-    return float(radius_m * np.sqrt(sweep / _twice_fan(bearings_deg)))
+def area_preserving_radius(radius_m: float, bearings_deg: ArrayLike) -> float:
+    """Return the distance of vertices from the centre at which their polygon has the arc's area.
+
+    Parameters
+    ----------
+    radius_m : float
+        Radius of the arc. [m]
+    bearings_deg : array_like, shape (n,)
+        Bearings of the vertices, rising by less than 180 at a time, evenly or not. [deg]
+
+    Returns
+    -------
+    float
+        Distance of every vertex, a little more than `radius_m`. [m]
+
+    Examples
+    --------
+    >>> round(area_preserving_radius(1320, np.linspace(0, 360, 65)), 4)
+    1321.0610
+    """
+    bearings = np.asarray(bearings_deg, float)
+    sweep = np.radians(bearings[-1] - bearings[0])
+    return float(radius_m * np.sqrt(sweep / _twice_fan(bearings)))
 
 
 def _refuse(thing: str, found: object, allowed: str) -> NoReturn:
@@ -233,7 +253,7 @@ def _base_bearings(
 def _base_polygon(
     x_m: float, y_m: float, radius_m: float, bearings_deg: NDArray[np.float64], *, centre: bool = False
 ) -> Polygon:
-    vertices = _vertices(x_m, y_m, _area_preserving(radius_m, bearings_deg), bearings_deg)
+    vertices = _vertices(x_m, y_m, area_preserving_radius(radius_m, bearings_deg), bearings_deg)
     if centre:
         return Polygon(np.vstack([vertices, [x_m, y_m]]))
     # The last vertex is the first again; the same numbers close the ring without a crumb.
@@ -321,7 +341,7 @@ def _ring_polygon(
     above[-1] = below[-1]
     # The base holds its area over the whole turn, not over each arc; the outer radius takes up
     # that crumb, so that the ring's area is right by itself.
-    base_radius = _area_preserving(radii_m[0], bearings_deg)
+    base_radius = area_preserving_radius(radii_m[0], bearings_deg)
     exact = (radii_m[1] ** 2 - radii_m[0] ** 2) * np.radians(below[-1] - below[0])
     outer_radius = np.sqrt((exact + base_radius**2 * _twice_fan(below)) / _twice_fan(above))
     outer = _vertices(x_m, y_m, float(outer_radius), above)

@@ -161,7 +161,9 @@ def _letter(text: str, angle: re.Match[str]) -> str:
 def _degrees(text: str, angle: re.Match[str]) -> float:
     """Return one angle in degrees, through the general parser once its form is known to be right."""
     parts = [float(angle[name]) for name in ("degrees", "minutes", "seconds") if angle[name]]
-    if any(part >= 60.0 for part in parts[1:]) or any(part % 1 for part in parts[:-1]):
+    # Some phones round 59.99 up to 60 and leave it there: the last number may be 60 itself.
+    too_high = any(part >= 60.0 for part in parts[1:-1]) or any(part > 60.0 for part in parts[1:])
+    if too_high or any(part % 1 for part in parts[:-1]):
         raise _refused(text, "minutes and seconds below 60, and decimals in the last number only", "")
     if parts[0] > 180.0:
         raise _refused(text, _RANGE, "")
@@ -188,6 +190,6 @@ def _hint(text: str) -> str:
 
 
 def _refused(text: str, allowed: str, hint: str) -> PlaceError:
-    shown = " ".join(text.split())[:80]
+    shown = "".join(letter for letter in " ".join(text.split()) if letter.isprintable())[:80]
     message = f'place: found "{shown}"; allowed: {allowed}'
     return PlaceError(f"{message}; {hint}" if hint else message)

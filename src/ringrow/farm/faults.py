@@ -7,7 +7,7 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from ringrow.errors import Fault, RingrowError
+from ringrow.errors import Fault, GeometryError
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -18,7 +18,7 @@ COUNTED_FROM_ONE = "Lists are counted from 1: pivot[2].spans[3] is the third spa
 """How to read a key path; printed wherever key paths are."""
 
 
-class ShapeError(RingrowError, ValueError):
+class ShapeError(GeometryError):
     """A vector file or a shape in it that cannot be used.
 
     Parameters

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from ringrow.coverage.accuracy import DEFAULT_ACCURACY, Accuracy, parse_accuracy
 from ringrow.equipment.kinds import FLAG_KINDS, FlagKind
 from ringrow.equipment.well import Well
-from ringrow.errors import FarmFileError, Fault
+from ringrow.errors import FarmFileError
 from ringrow.farm.build_field import build_field
 from ringrow.farm.farm_names import check_names
 from ringrow.farm.faults import Findings
@@ -38,10 +38,13 @@ class Inspection:
         The farm; None when there are faults.
     findings : Findings
         Faults, warnings and repairs.
+    units : UnitSystem
+        The farm's units; US where farm.toml does not say them.
     """
 
     farm: Farm | None
     findings: Findings
+    units: UnitSystem = US
 
 
 def load_farm(folder: Path) -> Farm:
@@ -102,8 +105,9 @@ def inspect_farm(folder: Path) -> Inspection:
     findings.faults.sort(key=lambda fault: (fault.file != "farm.toml", fault.file))
     findings.warnings.sort(key=lambda fault: (fault.file != "farm.toml", fault.file))
     if findings.faults or top is None:
-        return Inspection(farm=None, findings=findings)
-    return Inspection(farm=_farm(folder, top, fields, units[0], findings), findings=findings)
+        return Inspection(farm=None, findings=findings, units=units[0])
+    farm = _farm(folder, top, fields, units[0], findings)
+    return Inspection(farm=farm, findings=findings, units=units[0])
 
 
 def _read_farm(folder: Path, findings: Findings) -> dict[str, Any] | None:
@@ -223,21 +227,3 @@ def _kinds(top: FarmFile) -> dict[str, FlagKind]:
                 words=table.words or (ours.words if ours else table.name.replace("-", " ")),
             )
     return kinds
-
-
-def fault_lines(folder: Path, faults: tuple[Fault, ...] | list[Fault]) -> list[str]:
-    """Return faults as plain lines, each with the full path of its file.
-
-    Parameters
-    ----------
-    folder : Path
-        The farm's folder.
-    faults : sequence of Fault
-        Faults or warnings.
-
-    Returns
-    -------
-    list of str
-        One line per fault.
-    """
-    return [str(folder / str(fault)) if fault.file != str(folder) else str(fault) for fault in faults]

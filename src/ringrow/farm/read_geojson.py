@@ -53,7 +53,7 @@ def read_geojson(path: Path) -> RawFeatures | None:
 
     Raises
     ------
-    ShapeError
+    GeometryError
         If it is no JSON, no text, or a feature is malformed.
     """
     data = _json(path)

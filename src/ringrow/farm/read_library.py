@@ -58,7 +58,7 @@ def read_fiona(path: Path | str, driver: str, layer: str | None) -> RawFeatures:
 
     Raises
     ------
-    ShapeError
+    GeometryError
         If the file cannot be read or the layer is not there.
     """
     import fiona
@@ -125,7 +125,7 @@ def as_shape(geometry: Any, number: int) -> Any:
 
     Raises
     ------
-    ShapeError
+    GeometryError
         If it is no shape, such as a ring of two corners.
     """
     try:
@@ -170,7 +170,7 @@ def read_kml(content: bytes, layer: str | None) -> RawFeatures:
 
     Raises
     ------
-    ShapeError
+    GeometryError
         If the document cannot be read or the folder is not there.
     """
     import pyogrio

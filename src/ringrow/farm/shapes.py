@@ -16,7 +16,7 @@ from ringrow.farm.faults import ShapeError, listing, meant
 from ringrow.farm.model import Repair
 from ringrow.farm.vectors import Layer, polygons_of, read_layer, select, sidecars
 from ringrow.frame import REACH_M, Frame
-from ringrow.geometry.repair import mend
+from ringrow.geometry.repair import PlaceWords, mend
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -60,7 +60,7 @@ class Shelf:
 
         Raises
         ------
-        ShapeError
+        GeometryError
             If the path is not allowed or the file cannot be used.
         """
         key = (table.file or "", table.layer, table.crs)
@@ -93,7 +93,7 @@ def safe_path(folder: Path, name: str) -> Path:
 
     Raises
     ------
-    ShapeError
+    GeometryError
         If the path is absolute, leaves the folder, is not there or is not a file.
     """
     allowed = "a path inside the farm folder, such as shapes/fields.geojson"
@@ -251,6 +251,27 @@ def frame_about(features: list[Drawn], *, key: str, desk: Desk) -> Frame | None:
     return frame
 
 
+def place_words(frame: Frame) -> PlaceWords:
+    """Return a function that words a place of the frame as latitude and longitude.
+
+    Parameters
+    ----------
+    frame : Frame
+        The frame.
+
+    Returns
+    -------
+    callable
+        Takes x and y [m], gives text.
+    """
+
+    def words(x: float, y: float) -> str:
+        lon, lat = frame.to_lonlat(x, y)
+        return f"{float(lat):.6f}, {float(lon):.6f}"
+
+    return words
+
+
 def ground(features: list[Drawn], *, frame: Frame, key: str, desk: Desk) -> BaseGeometry | None:
     """Return drawn polygons as ground in the frame; what is broken is mended and reported.
 
@@ -270,16 +291,12 @@ def ground(features: list[Drawn], *, frame: Frame, key: str, desk: Desk) -> Base
     shapely Polygon or MultiPolygon, or None
         Union of the features; None when a fault was noted. [m]
     """
-
-    def place_words(x: float, y: float) -> str:
-        lon, lat = frame.to_lonlat(x, y)
-        return f"{float(lat):.6f}, {float(lon):.6f}"
-
+    words = place_words(frame)
     parts = []
     for polygons in features:
         shape = polygons[0] if len(polygons) == 1 else shapely.MultiPolygon(polygons)
         try:
-            mended = mend(frame.project(shape), place_words=place_words)
+            mended = mend(frame.project(shape), place_words=words)
         except GeometryError as error:
             hint = "draw the shape again" if len(str(error)) > 300 else str(error)
             desk.fault(key, "a shape without ground", "a polygon with some area", hint)

@@ -96,7 +96,7 @@ def read_layer(path: Path, *, layer: str | None = None, crs: str | None = None) 
 
     Raises
     ------
-    ShapeError
+    GeometryError
         If the file cannot be read, is too large, says no coordinate system, or holds
         coordinates that are no numbers or lie off the globe.
     """
@@ -301,7 +301,7 @@ def select(layer: Layer, where: Mapping[str, Any] | None) -> NDArray[np.intp]:
 
     Raises
     ------
-    ShapeError
+    GeometryError
         If a column is not there, or no feature has the values.
     """
     keep = np.ones(len(layer.geometries), dtype=bool)

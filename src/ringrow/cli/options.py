@@ -15,6 +15,9 @@ import click
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
+    from ringrow.coverage.field import FieldLayout
+    from ringrow.farm.model import Farm
+
 PROGRESS_AFTER_S = 1.0
 """Work that takes longer than this [s] says on stderr what it is."""
 
@@ -107,3 +110,20 @@ def progress(text: str) -> Iterator[None]:
             timer.cancel()
             with lock:
                 running = False
+
+
+def width() -> int | None:
+    """Return the columns of the terminal on stdout; None when it is none and nothing is to be wrapped."""
+    from shutil import get_terminal_size
+
+    return max(get_terminal_size().columns, 60) if on_terminal() else None
+
+
+def read_farm(folder: Path) -> tuple[Farm, list[FieldLayout]]:
+    """Return the farm in a folder and its fields laid out, saying so when it takes a while."""
+    from ringrow.coverage.layout import lay_out
+    from ringrow.farm.load import load_farm
+
+    with progress("Reading the farm"):
+        farm = load_farm(folder)
+        return farm, [lay_out(field) for field in farm.fields]

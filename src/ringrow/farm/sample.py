@@ -4,9 +4,18 @@ from __future__ import annotations
 
 import shutil
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import ringrow
 from ringrow.errors import FileError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from ringrow.coverage.field import FieldLayout
+    from ringrow.farm.flag_import import ImportPlan
+    from ringrow.farm.flags import Stamp
+    from ringrow.farm.model import Farm
 
 SAMPLE_NAME = "two_windmill_farm"
 """Folder name of the sample farm."""
@@ -90,3 +99,42 @@ def copy_sample(destination: Path, *, overwrite: bool = False) -> tuple[Path, ..
         message = f"{destination}: cannot be written ({error.strerror}); name a folder that can"
         raise FileError(message) from error
     return tuple(targets)
+
+
+def import_sample_flags(farm: Farm, layouts: Sequence[FieldLayout], *, stamp: Stamp) -> dict[str, ImportPlan]:
+    """Bring every file of a farm's ``flags`` folder into its season log.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm, as copied from the sample.
+    layouts : sequence of FieldLayout
+        Its fields laid out.
+    stamp : Stamp
+        Who imports, and when.
+
+    Returns
+    -------
+    dict of str to ImportPlan
+        What became of each point, by file name in the order they were read.
+
+    Raises
+    ------
+    SeasonError
+        If the season log cannot be written.
+    """
+    # Only here: copying files needs none of the readers.
+    from ringrow.farm.flag_import import import_files, settle_kinds
+    from ringrow.farm.flag_places import farm_lonlat, surroundings_of
+    from ringrow.farm.readers import read_points
+    from ringrow.farm.season import SEASON_FILE
+
+    homes = farm_lonlat(farm)
+    paths = sorted(path for path in (farm.folder / "flags").iterdir() if path.is_file())
+    files = [read_points(path, unit=farm.units.length, farm_lonlat=homes) for path in paths]
+    ready = [
+        (file, settle_kinds(file, kinds=farm.kinds, around=surroundings_of(farm, layouts, file.rows)))
+        for file in files
+    ]
+    plans, _ = import_files(farm.folder / SEASON_FILE, ready, accuracy=farm.accuracy, stamp=stamp)
+    return dict(zip((path.name for path in paths), plans, strict=True))

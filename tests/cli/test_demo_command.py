@@ -84,7 +84,8 @@ def test_demo_in_metric_units(tmp_path: Path) -> None:
     result = CliRunner().invoke(cli, ["demo", str(tmp_path / "farm"), "--units", "metric"])
     assert result.exit_code == 0, result.output
     assert " ha" in result.stdout
-    assert " ft" not in result.stdout
+    assert re.search(r"\d m from the pivot point", result.stdout)
+    assert not re.search(r"\d ft from the pivot point", result.stdout)
     # 156.03 acres are 63.14 ha, by hand.
     assert "63.1" in result.stdout
 

@@ -67,8 +67,8 @@ def length_words(metres: float, units: UnitSystem) -> str:
     """
     length = units.from_m(metres)
     if units.name == "us":
-        return f"{length / _MILE_FT:,.1f} miles" if length > 2 * _MILE_FT else f"{_whole(length):,} ft"
-    return f"{length / 1000:,.1f} km" if length > 3000 else f"{round(length, 1) + 0.0:,.1f} m"
+        return _far(length / _MILE_FT, "miles") if length > 2 * _MILE_FT else f"{_whole(length):,} ft"
+    return _far(length / 1000, "km") if length > 3000 else f"{round(length, 1) + 0.0:,.1f} m"
 
 
 def small_words(metres: float, units: UnitSystem) -> str:
@@ -225,6 +225,10 @@ def runs_words(numbers: list[int]) -> str:
         else:
             runs.append((number, number))
     return ", ".join(str(low) if low == high else f"{low} to {high}" for low, high in runs)
+
+
+def _far(length: float, unit: str) -> str:
+    return f"{length:,.1f} {unit}" if length < 100 else f"{length:,.0f} {unit}"
 
 
 def _whole(number: float) -> int:

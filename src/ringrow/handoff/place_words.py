@@ -206,14 +206,21 @@ def _outlet_words(pivot: PivotPlace) -> str:
 
 def _drip_lines(drip: DripPlace, units: UnitSystem) -> list[str]:
     wets = "wets this place" if drip.inside else "does not wet this place"
-    zone = f", zone {one_line(drip.zone)}" if drip.zone else ""
-    head = f"{one_line(drip.name)}{zone} ({wets})"
+    head = f"{_block_name(drip)} ({wets})"
     if drip.lateral is None:
         return [head, "  no tape in this block"]
     lines = [head, *(f"  {line}" for line in _lateral_lines(drip, units)), f"  {_station(drip, units)}"]
     if drip.emitter is not None:
         lines.append(f"  nearest emitter about number {drip.emitter} from the header end")
     return lines
+
+
+def _block_name(drip: DripPlace) -> str:
+    """Return block and zone; a zone called ``2`` or ``B`` is said as zone 2, zone B."""
+    if not drip.zone:
+        return one_line(drip.name)
+    zone = one_line(drip.zone)
+    return f"{one_line(drip.name)}, {zone if len(zone) > 2 else f'zone {zone}'}"
 
 
 def _lateral_lines(drip: DripPlace, units: UnitSystem) -> list[str]:
@@ -292,7 +299,7 @@ def _seen_words(flag: LocatedFlag, pivot: PivotPlace, units: UnitSystem) -> list
 
 
 def _on_tape(drip: DripPlace, units: UnitSystem) -> str:
-    name = ", ".join(one_line(part) for part in (drip.name, drip.zone) if part)
+    name = _block_name(drip)
     if drip.lateral is None:
         return f"{name}: no tape"
     station = f"station {length_words(drip.station_m or 0.0, units)}"

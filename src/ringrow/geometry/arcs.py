@@ -434,29 +434,30 @@ def outline_polygons(
     >>> shapely.area(outline) / np.pi
     array([11100.])
     """
-    centre = np.column_stack([np.asarray(x_m, float), np.asarray(y_m, float)])
+    x, y = np.asarray(x_m, float), np.asarray(y_m, float)
     owner = np.asarray(pivot, int)
     radius, start, sweep = (np.asarray(v, float) for v in (radius_m, start_deg, sweep_deg))
-    arcs = np.bincount(owner, minlength=len(centre))
-    turned = np.asarray(np.bincount(owner, weights=sweep, minlength=len(centre)), float)
+    arcs = np.bincount(owner, minlength=len(x))
+    turned = np.asarray(np.bincount(owner, weights=sweep, minlength=len(x)), float)
     _check_outlines(radius, sweep, arcs=arcs, turned=turned)
     full = turned >= 360.0 - _SAME_BEARING_DEG
     parts = np.ceil(sweep / vertex_step_deg(radius) - 1e-9).astype(int).clip(min=1)
     step = np.radians(sweep / parts)
+    reach = radius * np.sqrt(step / np.sin(step))
     # A circle in one arc ends in its first vertex, which closing the ring gives anyway.
     vertices = parts + 1 - (full & (arcs == 1))[owner]
-    arc, number = _numbered(vertices)
-    angle = np.radians(start)[arc] + step[arc] * number
-    reach = (radius * np.sqrt(step / np.sin(step)))[arc]
-    at = owner[arc]
-    ring_sizes = np.bincount(at, minlength=len(centre)) + ~full
-    ring, place = _numbered(ring_sizes)
-    # Rows start out as the pivot point, and only a part circle keeps one: its last.
-    coordinates = centre[ring]
-    on_arc = np.flatnonzero(full[ring] | (place < ring_sizes[ring] - 1))
-    coordinates[on_arc, 0] += reach * np.sin(angle)
-    coordinates[on_arc, 1] += reach * np.cos(angle)
-    return np.asarray(shapely.polygons(shapely.linearrings(coordinates, indices=ring)))
+    # A part circle ends in its pivot point: one more vertex, at no distance.
+    last = np.cumsum(arcs)[~full]
+    owner = np.insert(owner, last, np.flatnonzero(~full))
+    vertices = np.insert(vertices, last, 1)
+    first, step, reach = (np.insert(v, last, 0.0) for v in (np.radians(start), step, reach))
+    angle = np.repeat(first, vertices) + np.repeat(step, vertices) * _numbered(vertices)[1]
+    out = np.repeat(reach, vertices)
+    coordinates = np.empty((len(angle), 2))
+    coordinates[:, 0] = np.repeat(x[owner], vertices) + out * np.sin(angle)
+    coordinates[:, 1] = np.repeat(y[owner], vertices) + out * np.cos(angle)
+    rings = shapely.linearrings(coordinates, indices=np.repeat(owner, vertices))
+    return np.asarray(shapely.polygons(rings))
 
 
 def _check_outlines(

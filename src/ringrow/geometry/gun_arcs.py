@@ -132,19 +132,19 @@ def _edges(shape: BaseGeometry, pivot: complex, inner_m: float, outer_m: float) 
     """Return the ground's edges, and its inward corners between two distances of the pivot point."""
     xy, ring = shapely.get_coordinates(shapely.get_rings(shapely.get_parts(shape)), return_index=True)
     points = xy.view(np.complex128)[:, 0] - pivot
-    same_ring = ring[1:] == ring[:-1]
-    start, run = points[:-1][same_ring], (points[1:] - points[:-1])[same_ring]
+    start, run = points[:-1], points[1:] - points[:-1]
+    # Between the last point of a ring and the first of the next lies no edge: give it no length.
+    joints = np.flatnonzero(ring[1:] != ring[:-1])
+    run[joints] = 0.0
     length = np.abs(run)
     along = run / np.where(length > 0.0, length, 1.0)
     from_foot = start * along.conj()
-    # The edge before each: the one above it, and for a ring's first edge the ring's last. Ring
-    # number i has lost i rows of `points` to the joints between rings.
-    joints = np.flatnonzero(~same_ring)
-    joints = joints - np.arange(len(joints))
-    before = np.arange(-1, len(start) - 1)
-    before[[0, *joints]] = [*(joints - 1), len(start) - 1]
+    # The edge before each: the one above it, and for a ring's first edge the ring's last.
+    before = np.concatenate([along[-1:], along[:-1]])
+    if joints.size:
+        before[np.append(0, joints + 1)] = along[np.append(joints, len(along)) - 1]
     # Ground lies left, so a left turn is a corner that points outward and never comes nearest.
-    inward = (along[before].conj() * along).imag <= _STRAIGHT
+    inward = (before.conj() * along).imag <= _STRAIGHT
     far = np.abs(start)
     return _Edges(
         along=along,

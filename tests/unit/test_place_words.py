@@ -194,12 +194,9 @@ def test_a_zone_called_by_a_number_is_said_to_be_a_zone(zone: str, said: str) ->
 @pytest.mark.parametrize(
     ("changed", "line"),
     [
-        (replace(PLACE, irrigated=False), "Windmill quarter: dry ground (no system's water reaches it)"),
-        (
-            replace(PLACE, farmable=False),
-            "Windmill quarter: inside the boundary, on ground that is not farmed",
-        ),
-        (OUTSIDE, "Outside every field."),
+        ({"irrigated": False}, "Windmill quarter: dry ground (no system's water reaches it)"),
+        ({"farmable": False}, "Windmill quarter: inside the boundary, on ground that is not farmed"),
+        ({"field": None}, "Outside every field."),
     ],
 )
 def test_first_line(changed: dict[str, object], line: str) -> None:

@@ -15,7 +15,7 @@ PAGE = Path(__file__).resolve().parents[2] / "docs" / "conventions.md"
 NUMBER = re.compile(r"\b(float|int|ArrayLike|NDArray\[np\.(float64|int64|intp|int_|uint8)\])")
 
 # Numbers as they stand in farm files, and pixels of the map's page: see the page's rules.
-LEFT_OUT = ("ringrow.farm.schema.", "ringrow.handoff.map.")
+LEFT_OUT = ("ringrow.farm.schema", "ringrow.handoff.map.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,6 +58,17 @@ def numbers_of(thing: Any) -> list[str]:
     except ValueError:
         return []
     return [parameter.name for parameter in parameters if NUMBER.search(str(parameter.annotation))]
+
+
+def documented_parameters(thing: Any) -> dict[str, str]:
+    """Words behind each documented parameter, those of base classes included."""
+    sources = reversed(thing.__mro__[:-1]) if inspect.isclass(thing) else (thing,)
+    return {
+        name.strip(): " ".join(entry.desc)
+        for source in sources
+        for entry in NumpyDocString(inspect.cleandoc(source.__doc__ or ""))["Parameters"]
+        for name in entry.name.split(",")
+    }
 
 
 @pytest.fixture(scope="module")
@@ -106,11 +117,7 @@ def test_every_number_with_a_suffix_names_that_unit_in_its_docstring(
     for path, thing in public_api:
         if path.startswith(LEFT_OUT):
             continue
-        documented = {
-            name.strip(): " ".join(entry.desc)
-            for entry in NumpyDocString(inspect.getdoc(thing) or "")["Parameters"]
-            for name in entry.name.split(",")
-        }
+        documented = documented_parameters(thing)
         for name in numbers_of(thing):
             tail = _suffix(name, suffixes)
             inside = re.findall(r"\[([^\]]*)\]", documented.get(name, ""))

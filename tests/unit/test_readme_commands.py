@@ -1,8 +1,9 @@
 """Every command shown in README and docs is run, and what is shown under it is what it prints.
 
 A ``console`` block holds lines that start with ``$ ringrow``, each followed by its output. A line
-of three dots stands for output left out. ``sh`` blocks hold the two set-up commands, which the
-check script runs word for word in a fresh copy with a fresh environment.
+of three dots stands for lines left out, three dots at a line's end for the rest of it. ``sh``
+blocks hold the two set-up commands, which the check script runs word for word in a fresh copy with
+a fresh environment.
 """
 
 from __future__ import annotations
@@ -44,6 +45,10 @@ def shell_blocks(text: str) -> list[str]:
     return [block.strip() for block in re.findall(r"^```sh\n(.*?)^```", text, re.M | re.S)]
 
 
+def _same(shown: str, printed: str) -> bool:
+    return printed == shown or (shown.endswith(" ...") and printed.startswith(shown.removesuffix(" ...")))
+
+
 def missing_line(shown: tuple[str, ...], printed: str) -> str | None:
     """First line shown that is not printed where it should be; None when all are."""
     lines = [line.rstrip() for line in printed.split("\n")]
@@ -53,9 +58,9 @@ def missing_line(shown: tuple[str, ...], printed: str) -> str | None:
             skipping = True
             continue
         if skipping:
-            while at < len(lines) and lines[at] != line:
+            while at < len(lines) and not _same(line, lines[at]):
                 at += 1
-        if at >= len(lines) or lines[at] != line:
+        if at >= len(lines) or not _same(line, lines[at]):
             return line
         at, skipping = at + 1, False
     return None
@@ -89,6 +94,13 @@ def test_check_script_runs_the_two_commands_word_for_word() -> None:
     script = (ROOT / ".ci" / "run").read_text(encoding="utf-8").split("\n")
     for command in shell_blocks((ROOT / "README.md").read_text(encoding="utf-8")):
         assert command in script
+
+
+def test_a_wrong_line_a_missing_line_and_a_wrong_beginning_are_found() -> None:
+    assert missing_line(("one", "...", "thr ..."), "one\ntwo\nthree") is None
+    assert missing_line(("one", "three"), "one\ntwo\nthree") == "three"
+    assert missing_line(("...", "four"), "one\ntwo\nthree") == "four"
+    assert missing_line(("two ...",), "one two") == "two ..."
 
 
 def test_readme_shows_commands() -> None:

@@ -44,7 +44,7 @@ def demo(folder: Path, units: str, *, overwrite: bool) -> None:
     from ringrow.units import get_units
 
     page, shapes = (folder / f"{folder.resolve().name}{ending}" for ending in (".html", ".geojson"))
-    # A new folder holds nothing that could be lost; one that is there is looked at before anything is written.
+    # A new folder holds nothing that could be lost; one that is there is looked at first.
     for path in (page, shapes) if folder.is_dir() else ():
         check_target(path, endings=(path.suffix,), overwrite=overwrite)
     written = copy_sample(folder, overwrite=overwrite)

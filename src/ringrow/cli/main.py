@@ -21,11 +21,25 @@ class _Group(click.Group):
         except RingrowError as error:
             raise click.ClickException(str(error)) from error
 
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
+        """Return the commands in the order of the job, not of the alphabet."""
+        return list(self.commands)
+
 
 @click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(ringrow.__version__, prog_name="ringrow")
 def cli() -> None:
-    """Know what is wet, what is dry and what is broken on a farm of pivots and drip tape."""
+    """Know what is wet, what is dry and what is broken on a farm of pivots and drip tape.
+
+    FARM is a farm's folder: farm.toml, one file a field in fields/, boundaries in shapes/.
+    Answers go to stdout, talk to stderr; --json prints any answer for other programs.
+
+    \b
+    Example:
+        ringrow demo
+        ringrow new my-farm --boundary fields.shp
+        ringrow acres my-farm
+    """  # noqa: D301 - the marks keep the example's lines apart
 
 
 cli.add_command(demo.demo)

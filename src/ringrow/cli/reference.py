@@ -26,7 +26,10 @@ def walk_commands(
 ) -> Iterator[tuple[str, click.Context]]:
     """Give each command's full name and a context in which its help can be asked for."""
     context = click.Context(
-        command, parent=parent, info_name=command.name if parent else "ringrow", terminal_width=100
+        command,
+        parent=parent,
+        info_name=command.name if parent else "ringrow",
+        **{**command.context_settings, "terminal_width": 100},
     )
     yield context.command_path, context
     if isinstance(command, click.Group):

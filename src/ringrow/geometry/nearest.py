@@ -7,11 +7,11 @@ nearer, and only there is it looked for.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-import shapely
 
 from ringrow.errors import DomainError
 
@@ -24,8 +24,8 @@ TIE_M = 1e-9
 """Distances that differ by less than this [m] are equal: the lower number wins."""
 _BLOCK = 32_768
 """Points worked at once: their arrays stay in the processor's cache."""
-_RINGS = 16
-"""Laterals looked at on either side before a search tree over all tape takes over."""
+_RINGS = 6
+"""Laterals looked at on either side before all tape is searched."""
 _ROUNDING = 1e-6
 """Part of an emitter spacing that rounding may be off by."""
 
@@ -78,6 +78,7 @@ def nearest_pieces(grid: LateralGrid, x: ArrayLike, y: ArrayLike) -> NearestPiec
 
     Examples
     --------
+    >>> import shapely
     >>> from ringrow.geometry.laterals import lay_laterals
     >>> block = shapely.box(0, 0, 100, 6)
     >>> grid = lay_laterals(block, block, heading_deg=90, number_from_deg=0, header_deg=270, spacing_m=3)
@@ -91,9 +92,10 @@ def nearest_pieces(grid: LateralGrid, x: ArrayLike, y: ArrayLike) -> NearestPiec
         return _with_unknown(grid, x, y, known=finite & (len(grid.piece_lateral) > 0))
     table = _PieceTable.of(grid)
     found = _empty(len(x))
-    for at in range(0, len(x), _BLOCK):
-        block = slice(at, at + _BLOCK)
-        _answer(table, x[block], y[block], found, block)
+    blocks = [slice(at, at + _BLOCK) for at in range(0, len(x), _BLOCK)]
+    off = [block.start + _answer(table, x[block], y[block], found, block) for block in blocks]
+    if off:
+        _look_wider(table, x, y, found, np.concatenate(off))
     return found
 
 
@@ -136,6 +138,7 @@ class _PieceTable:
     first_piece: NDArray[np.int64]
     start_m: NDArray[np.float64]
     stop_m: NDArray[np.float64]
+    across_m: NDArray[np.float64]
     gap_middle_m: NDArray[np.float64]
     letter: NDArray[np.int64]
     zero_m: NDArray[np.float64]
@@ -156,6 +159,7 @@ class _PieceTable:
             first_piece=first,
             start_m=np.append(start, np.inf),
             stop_m=np.append(stop, np.inf),
+            across_m=np.append(grid.piece_across_m, np.inf),
             gap_middle_m=middle,
             letter=np.append(grid.piece_letter, -1),
             zero_m=np.append(grid.station_zero_m, np.nan),
@@ -181,7 +185,8 @@ def _answer(
     y: NDArray[np.float64],
     found: NearestPieces,
     block: slice,
-) -> None:
+) -> NDArray[np.int64]:
+    """Write each place's nearest lateral by rounding; return those that lie beside no tape of it."""
     grid = table.grid
     s, c = grid.coordinates(x, y)
     level = (c - grid.first_m) / grid.spacing_m
@@ -190,30 +195,43 @@ def _answer(
     row = np.clip(row, 0, grid.count - 1, out=row).astype(np.int64)
     piece = table.nearest_in_row(row, s)
     nearest_s = np.clip(s, table.start_m[piece], table.stop_m[piece])
-    off = np.flatnonzero(nearest_s != s)
-    if len(off):
-        row[off], piece[off] = _widen(table, s[off], c[off], row[off], piece[off])
-        nearest_s[off] = np.clip(s[off], table.start_m[piece[off]], table.stop_m[piece[off]])
     offset = (level - row) * grid.spacing_m
-    distance = np.abs(offset)
-    distance[off] = np.hypot(offset[off], nearest_s[off] - s[off])
     found.lateral[block] = row + 1
     found.piece[block] = piece
     found.letter[block] = table.letter[piece]
     found.offset_m[block] = offset
     found.station_m[block] = nearest_s - table.zero_m[row]
-    found.distance_m[block] = distance
+    np.abs(offset, out=found.distance_m[block])
+    return np.flatnonzero(nearest_s != s)
+
+
+def _look_wider(
+    table: _PieceTable,
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+    found: NearestPieces,
+    off: NDArray[np.int64],
+) -> None:
+    """Write the answers of places that lie beside no tape of the lateral found by rounding."""
+    grid = table.grid
+    s, c = grid.coordinates(x[off], y[off])
+    row, piece, distance = _widen(table, s, c, found.lateral[off] - 1, found.piece[off])
+    found.lateral[off] = row + 1
+    found.piece[off] = piece
+    found.letter[off] = table.letter[piece]
+    found.offset_m[off] = c - (grid.first_m + row * grid.spacing_m)
+    found.station_m[off] = np.clip(s, table.start_m[piece], table.stop_m[piece]) - table.zero_m[row]
+    found.distance_m[off] = distance
 
 
 def _distance(
     table: _PieceTable,
     s: NDArray[np.float64],
     c: NDArray[np.float64],
-    row: NDArray[np.int64],
     piece: NDArray[np.int64],
 ) -> NDArray[np.float64]:
     past = np.maximum(table.start_m[piece] - s, s - table.stop_m[piece])
-    return np.hypot(np.maximum(past, 0.0), c - (table.grid.first_m + row * table.grid.spacing_m))
+    return np.hypot(np.maximum(past, 0.0), c - table.across_m[piece])
 
 
 def _widen(
@@ -222,49 +240,111 @@ def _widen(
     c: NDArray[np.float64],
     row: NDArray[np.int64],
     piece: NDArray[np.int64],
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return row and piece for places that lie beside no tape of their own row.
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
+    """Return row, piece and distance for places that lie beside no tape of their own row.
 
     Rows are looked at ring by ring, one more on either side, until the next ring's rows
     are farther off than what has been found.
     """
     spacing, count, home = table.grid.spacing_m, table.grid.count, row
-    row, piece, best = row.copy(), piece.copy(), _distance(table, s, c, row, piece)
+    row, piece, best = row.copy(), piece.copy(), _distance(table, s, c, piece)
     aside = np.abs(c - (table.grid.first_m + home * spacing))
     # Beyond the first or last row only one side has rows, each a full spacing farther off.
     lead = np.where(aside > spacing * 0.51, aside, -aside)
-    left = np.flatnonzero(best + TIE_M >= spacing + lead)
+    # Past the ends of all tape, every row is at least this far off along the rows.
+    past = np.maximum(np.maximum(table.grid.piece_start_m.min() - s, s - table.grid.piece_stop_m.max()), 0.0)
+    left = np.flatnonzero(best + TIE_M >= np.hypot(spacing + lead, past))
     for ring in range(1, _RINGS + 1):
         if len(left) == 0:
-            return row, piece
+            return row, piece, best
         for step in (-ring, ring):
             other = home[left] + step
             other[(other < 0) | (other >= count)] = count
             candidate = table.nearest_in_row(other, s[left])
-            distance = _distance(table, s[left], c[left], other, candidate)
+            distance = _distance(table, s[left], c[left], candidate)
             wins = distance < best[left] - TIE_M
             wins |= (distance <= best[left] + TIE_M) & (other < row[left])
             won = left[wins]
             row[won], piece[won], best[won] = other[wins], candidate[wins], distance[wins]
-        left = left[best[left] + TIE_M >= (ring + 1) * spacing + lead[left]]
+        left = left[best[left] + TIE_M >= np.hypot((ring + 1) * spacing + lead[left], past[left])]
     if len(left):
-        piece[left] = _search(table.grid, s[left], c[left])
+        piece[left] = _search(table, s[left], c[left])
         row[left] = table.grid.piece_lateral[piece[left]] - 1
-    return row, piece
+        best[left] = _distance(table, s[left], c[left], piece[left])
+    return row, piece, best
 
 
-def _search(grid: LateralGrid, s: NDArray[np.float64], c: NDArray[np.float64]) -> NDArray[np.int64]:
-    # Far from all tape no order helps any more: a search tree, in the block's own coordinates.
-    ends = np.column_stack([grid.piece_start_m, grid.piece_stop_m])
-    tree = shapely.STRtree(
-        shapely.linestrings(ends, np.broadcast_to(grid.piece_across_m[:, None], ends.shape))
-    )
-    places = shapely.points(s, c)
-    (_, _), distance = tree.query_nearest(places, all_matches=False, return_distance=True)
-    point, tied = tree.query(places, predicate="dwithin", distance=distance + TIE_M)
-    piece = np.full(len(s), len(grid.piece_lateral), np.int64)
-    np.minimum.at(piece, point, tied)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Bundles:
+    """Pieces of like letter on neighbouring laterals, bundled, with each bundle's bounds.
+
+    `members` holds one row of piece numbers a bundle, filled up with the piece that does not exist.
+    """
+
+    members: NDArray[np.int64]
+    low_s: NDArray[np.float64]
+    high_s: NDArray[np.float64]
+    low_c: NDArray[np.float64]
+    high_c: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, table: _PieceTable) -> _Bundles:
+        """Return about as many bundles as each has pieces, which costs least to search."""
+        grid = table.grid
+        size = max(math.isqrt(len(grid.piece_lateral)), 4)
+        bundle = grid.piece_letter * (grid.count // size + 1) + grid.piece_lateral // size
+        order = np.argsort(bundle, kind="stable")
+        _, first, number = np.unique(bundle[order], return_index=True, return_inverse=True)
+        members = np.full((len(first), size), len(order), np.int64)
+        members[number, np.arange(len(order)) - first[number]] = order
+        c = grid.piece_across_m[order]
+        return cls(
+            members=members,
+            low_s=np.minimum.reduceat(grid.piece_start_m[order], first),
+            high_s=np.maximum.reduceat(grid.piece_stop_m[order], first),
+            low_c=np.minimum.reduceat(c, first),
+            high_c=np.maximum.reduceat(c, first),
+        )
+
+
+def _search(table: _PieceTable, s: NDArray[np.float64], c: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Return the nearest piece of places far from tape: bundle by bundle, nearest bundle first."""
+    bundles = _Bundles.of(table)
+    step = max(_BLOCK * 8 // len(bundles.low_s), 1)
+    found = [
+        _search_bundles(table, bundles, s[at : at + step, None], c[at : at + step, None])
+        for at in range(0, len(s), step)
+    ]
+    return np.concatenate(found)
+
+
+def _search_bundles(
+    table: _PieceTable, bundles: _Bundles, s: NDArray[np.float64], c: NDArray[np.float64]
+) -> NDArray[np.int64]:
+    past_s = np.maximum(np.maximum(bundles.low_s - s, s - bundles.high_s), 0.0)
+    past_c = np.maximum(np.maximum(bundles.low_c - c, c - bundles.high_c), 0.0)
+    at_least = past_s * past_s + past_c * past_c
+    point, nearest_bundle = np.arange(len(s)), at_least.argmin(axis=1)
+    piece, best = _best_of(table, s, c, bundles.members[nearest_bundle])
+    # Other bundles matter only where their bounds come nearer than that.
+    at_least[point, nearest_bundle] = np.inf
+    more, bundle = np.nonzero(at_least <= np.square(best + TIE_M)[:, None])
+    other, distance = _best_of(table, s[more], c[more], bundles.members[bundle])
+    np.minimum.at(best, more, distance)
+    tied = distance <= best[more] + TIE_M
+    piece[_distance(table, s[:, 0], c[:, 0], piece) > best + TIE_M] = len(table.letter)
+    np.minimum.at(piece, more[tied], other[tied])
     return piece
+
+
+def _best_of(
+    table: _PieceTable, s: NDArray[np.float64], c: NDArray[np.float64], pieces: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Return the nearest of each row of pieces, the lowest number of equals, and its distance."""
+    distance = _distance(table, s, c, pieces)
+    best = distance.min(axis=1)
+    place = (distance <= best[:, None] + TIE_M).argmax(axis=1)
+    return pieces[np.arange(len(pieces)), place], best
 
 
 def emitters_at(grid: LateralGrid, nearest: NearestPieces, emitter_spacing_m: float) -> NDArray[np.int64]:
@@ -295,6 +375,7 @@ def emitters_at(grid: LateralGrid, nearest: NearestPieces, emitter_spacing_m: fl
 
     Examples
     --------
+    >>> import shapely
     >>> from ringrow.geometry.laterals import lay_laterals
     >>> block = shapely.box(0, 0, 100, 6)
     >>> grid = lay_laterals(block, block, heading_deg=90, number_from_deg=0, header_deg=270, spacing_m=3)
@@ -336,6 +417,7 @@ def emitters_in_pieces(
 
     Examples
     --------
+    >>> import shapely
     >>> from ringrow.geometry.laterals import lay_laterals
     >>> block = shapely.box(0, 0, 100, 2)
     >>> pond = shapely.box(40, 0, 60, 2)

@@ -89,18 +89,41 @@ def runs_over(ground: BaseGeometry, rows: RowLines) -> RowRuns:
     vertices, ring = shapely.get_coordinates(shapely.get_rings(shapely.get_parts(ground)), return_index=True)
     offset = vertices - rows.origin
     s = offset @ np.asarray(rows.along, float)
-    # Across, count in rows: a row then is a whole number, and no tolerance is needed past this one.
+    # Across, count in rows: a row then is a whole number.
     level = (offset @ np.asarray(rows.across, float) - rows.first_m) / rows.spacing_m
     whole = np.rint(level)
     touching = np.abs(level - whole) * rows.spacing_m < SNAP_M
-    level[touching] = whole[touching]
     edge = np.flatnonzero(ring[1:] == ring[:-1])
-    ends = (level[edge], level[edge + 1], s[edge], s[edge + 1])
-    row, start, stop = _pairs(*ends, rows=rows.count, seen_from=np.ceil)
+    edges = _Edges(
+        s=s,
+        level=level,
+        counted=np.where(touching, whole, level),
+        edge=edge,
+        reach_m=2.0 * float(np.abs(s).max(initial=0.0)) + 1.0,
+    )
+    row, start, stop = _pairs(edges, rows=rows.count, seen_from=np.ceil)
     if touching.any():
-        below = _pairs(*ends, rows=rows.count, seen_from=_next_up)
+        below = _pairs(edges, rows=rows.count, seen_from=_next_up)
         row, start, stop = (np.concatenate(both) for both in zip((row, start, stop), below, strict=True))
-    return _joined(row, start, stop)
+        order = np.argsort(row * edges.reach_m + start, kind="stable")
+        row, start, stop = row[order], start[order], stop[order]
+    return _joined(row, start, stop, reach_m=edges.reach_m)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Edges:
+    """Corners of the ground, and the edges that run from corner `edge` to the next.
+
+    `level` is where a corner lies across, counted in rows; `counted` the same with corners
+    close to a row put on it, which settles the rows an edge crosses but moves no crossing.
+    ``row * reach_m + s`` sorts by row, then along it.
+    """
+
+    s: NDArray[np.float64]
+    level: NDArray[np.float64]
+    counted: NDArray[np.float64]
+    edge: NDArray[np.int64]
+    reach_m: float
 
 
 def _next_up(level: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -108,48 +131,34 @@ def _next_up(level: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _pairs(
-    level0: NDArray[np.float64],
-    level1: NDArray[np.float64],
-    s0: NDArray[np.float64],
-    s1: NDArray[np.float64],
-    *,
-    rows: int,
-    seen_from: Any,
+    edges: _Edges, *, rows: int, seen_from: Any
 ) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
     # An edge from level lo to hi crosses rows seen_from(lo) .. seen_from(hi) - 1. With ceil
     # that is lo <= row < hi: ground just above each row; with floor + 1, lo < row <= hi: just
     # below. Either way every corner is counted once, so crossings pair up.
-    low, high = np.minimum(level0, level1), np.maximum(level0, level1)
-    first = np.clip(seen_from(low), 0, rows).astype(np.int64)
-    crossed = np.clip(seen_from(high), 0, rows).astype(np.int64) - first
-    edge = np.repeat(np.arange(len(crossed)), crossed)
+    bound = np.clip(seen_from(edges.counted), 0, rows).astype(np.int64)
+    one, two = bound[edges.edge], bound[edges.edge + 1]
+    first, crossed = np.minimum(one, two), np.abs(two - one)
+    edge = np.repeat(edges.edge, crossed)
     row = np.arange(len(edge)) + np.repeat(first - (np.cumsum(crossed) - crossed), crossed)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        slope = (s1 - s0) / (level1 - level0)
-    s = s0[edge] + (row - level0[edge]) * slope[edge]
-    order = np.argsort(_key(row, s))
+    low, s0 = edges.level[edge], edges.s[edge]
+    part = np.clip((row - low) / (edges.level[edge + 1] - low), 0.0, 1.0)
+    s = s0 + part * (edges.s[edge + 1] - s0)
+    order = np.argsort(row * edges.reach_m + s)
     s, row = s[order], row[order]
     return row[::2], s[::2], s[1::2]
 
 
-def _key(row: NDArray[np.int64], s: NDArray[np.float64]) -> NDArray[np.float64]:
-    # One number that sorts by row, then along it.
-    reach = float(np.abs(s).max(initial=0.0)) * 2.0 + 1.0
-    return np.asarray(row * reach + s)
-
-
-def _joined(row: NDArray[np.int64], start: NDArray[np.float64], stop: NDArray[np.float64]) -> RowRuns:
+def _joined(
+    row: NDArray[np.int64], start: NDArray[np.float64], stop: NDArray[np.float64], *, reach_m: float
+) -> RowRuns:
     # Union of runs within each row: a new run begins where all before it have ended.
-    reach = float(np.abs(np.concatenate([start, stop])).max(initial=0.0)) * 2.0 + 1.0
-    key = row * reach
-    order = np.argsort(key + start, kind="stable")
-    row, start, stop, key = row[order], start[order], stop[order], key[order]
+    key = row * reach_m
     farthest = np.maximum.accumulate(key + stop)
     begins = np.ones(len(row), bool)
     begins[1:] = (key + start)[1:] > farthest[:-1] + SHORTEST_M
     at = np.flatnonzero(begins)
-    if len(at) == 0:
-        return RowRuns(row=row, start_m=start, stop_m=stop)
-    row, start, stop = row[at], start[at], np.maximum.reduceat(stop, at)
-    long_enough = stop - start >= SHORTEST_M
-    return RowRuns(row=row[long_enough], start_m=start[long_enough], stop_m=stop[long_enough])
+    if 0 < len(at) < len(row):
+        row, start, stop = row[at], start[at], np.maximum.reduceat(stop, at)
+    kept = stop - start >= SHORTEST_M
+    return RowRuns(row=row[kept], start_m=start[kept], stop_m=stop[kept])

@@ -1,10 +1,122 @@
-"""Placeholder."""
+"""``ringrow map`` and ``ringrow export``: files for the crew and for other programs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
 import click
 
+from ringrow.cli import options
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from ringrow.coverage.field import FieldLayout
+    from ringrow.farm.flag_model import LocatedFlag
+    from ringrow.farm.model import Farm
+    from ringrow.handoff.geojson import GeoJsonReport
+
+_EXPORT_ENDINGS = (".geojson",)
+_MAP_ENDINGS = (".html", ".htm")
+
+
+def _output_option(example: str) -> Callable[[options.CommandT], options.CommandT]:
+    return click.option(
+        "-o",
+        "--output",
+        "path",
+        required=True,
+        metavar=example,
+        type=click.Path(path_type=Path),
+        help="File to write.",
+    )
+
+
 @click.command("map")
-def map_() -> None:
-    """Not yet."""
+@options.farm_argument
+@_output_option("FILE.html")
+@options.overwrite_option
+def map_(farm: Path, path: Path, *, overwrite: bool) -> None:
+    """Write the farm's map with its flags as one file a phone can open without a network.
+
+    The file shows fields, watered and dry ground, towers, drip laterals, wells and numbered
+    flags with their places in words. It fetches nothing. Where scripts are off, drawn maps
+    and the list of flags are still there; printed, it gives those too.
+
+    \b
+    Example:
+        ringrow map my-farm -o my-farm.html
+        ringrow map my-farm -o my-farm.html --overwrite
+    """  # noqa: D301 - the marks keep the example's lines apart
+    from ringrow.handoff.files import check_target, open_whole
+
+    check_target(path, endings=_MAP_ENDINGS, overwrite=overwrite)
+    with options.progress("Drawing the map"):
+        loaded, layouts, flags = _read(farm, field_name=None)
+
+        from ringrow.handoff.map.page import map_page
+
+        page = map_page(loaded, layouts, flags)
+        with open_whole(path) as stream:
+            stream.write(page)
+    size = f"{path.stat().st_size / 1000:,.0f} kB"
+    options.say(f"Wrote {path}: {_count(len(layouts), 'field')}, {_count(len(flags), 'flag')}, {size}.")
+
 
 @click.command()
-def export() -> None:
-    """Not yet."""
+@options.farm_argument
+@_output_option("FILE.geojson")
+@options.field_option
+@options.overwrite_option
+def export(farm: Path, path: Path, field_name: str | None, *, overwrite: bool) -> None:
+    """Write the farm as a file other programs read, chosen by its ending: .geojson.
+
+    One feature each: boundary, ground not farmed, watered ground, tower track, lateral, dry
+    piece, flag, well, gate. Longitude first, WGS 84, seven decimals.
+
+    \b
+    Example:
+        ringrow export my-farm -o my-farm.geojson
+        ringrow export my-farm --field "North 80" -o north.geojson --overwrite
+    """  # noqa: D301 - the marks keep the example's lines apart
+    from ringrow.handoff.features import farm_features
+    from ringrow.handoff.files import check_target
+    from ringrow.handoff.geojson import write_geojson
+
+    check_target(path, endings=_EXPORT_ENDINGS, overwrite=overwrite)
+    with options.progress("Writing the export"):
+        loaded, layouts, flags = _read(farm, field_name=field_name)
+        report = write_geojson(farm_features(loaded, layouts, flags), path)
+    _say_report(path, report)
+
+
+def _read(folder: Path, *, field_name: str | None) -> tuple[Farm, list[FieldLayout], list[LocatedFlag]]:
+    """Return the farm, its fields laid out and its flags, or those of one field."""
+    from ringrow.coverage.layout import lay_out
+    from ringrow.farm.flag_places import locate_flags
+    from ringrow.farm.load import load_farm
+    from ringrow.farm.season import SEASON_FILE, read_states
+    from ringrow.handoff.features import one_field
+
+    farm = load_farm(folder)
+    layouts = [lay_out(field) for field in farm.fields]
+    flags = locate_flags(farm, layouts, read_states(folder / SEASON_FILE))
+    return one_field(farm, layouts, flags, field_name) if field_name is not None else (farm, layouts, flags)
+
+
+def _say_report(path: Path, report: GeoJsonReport) -> None:
+    total = sum(report.counts.values())
+    parts = ", ".join(f"{count:,} {kind}" for kind, count in report.counts.items())
+    options.say(f"Wrote {path}: {_count(total, 'feature')} ({parts}).")
+    if report.mended:
+        worst = max(report.mended, key=lambda mending: mending.moved_ppm)
+        options.say(
+            f"Rounding to seven decimals (about 1 cm) made {_count(len(report.mended), 'shape')} touch or "
+            f"cross itself; that was mended. The most that moved is {worst.moved_ppm:,.1f} ppm of the area "
+            f"of {worst.feature}."
+        )
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number:,} {word}" if number == 1 else f"{number:,} {word}s"

@@ -1,0 +1,348 @@
+"""What the page's script gets: small numbers and texts, as one JSON document."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import shapely
+
+from ringrow.coverage.places import PivotPlace
+from ringrow.farm.flag_model import MachineSpot
+from ringrow.frame import Frame
+from ringrow.handoff.map import symbols
+from ringrow.handoff.map.drawing import acres_words
+from ringrow.handoff.map.words import (
+    AREA_WORDS,
+    CLASS_WORDS,
+    LAYERS,
+    SCRIPT_WORDS,
+    clash_words,
+    flag_title,
+)
+from ringrow.handoff.place_words import flag_words
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+    from shapely.geometry.base import BaseGeometry
+
+    from ringrow.coverage.field import DripLayout, Field, FieldLayout
+    from ringrow.farm.flag_model import LocatedFlag
+    from ringrow.farm.model import Farm
+    from ringrow.handoff.feature_group import FeatureGroup
+    from ringrow.units import UnitSystem
+
+COORDINATE_STEP_DEG = 1e-6
+"""Step of a drawn outline's coordinates: 0.11 m of latitude [deg]."""
+
+SIMPLIFY_DEG = 2e-6
+"""How far a drawn outline may run beside the true one: 0.22 m of latitude [deg]."""
+
+_AREAS = ("boundary", "wetted-area", "end-gun-ring", "dry-piece", "edge-strips", "exclusion")
+
+
+def map_data(
+    farm: Farm,
+    layouts: Sequence[FieldLayout],
+    groups: Sequence[FeatureGroup],
+    flags: Sequence[LocatedFlag],
+) -> dict[str, Any]:
+    """Return everything the script draws.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm.
+    layouts : sequence of FieldLayout
+        Its fields, laid out.
+    groups : sequence of FeatureGroup
+        Its features; laterals may be left out.
+    flags : sequence of LocatedFlag
+        Its flags, in the order of the page's list.
+
+    Returns
+    -------
+    dict of str to object
+        Ready for JSON.
+    """
+    bounds = _bounds(groups)
+    blocks = [_block(layout.field, drip) for layout in layouts for drip in layout.drip]
+    areas = [
+        _area(group.kind, group.properties(index), shape, bounds)
+        for group in groups
+        if group.kind in _AREAS
+        for index, shape in enumerate(group.shapes)
+        if shape is not None
+    ]
+    return {
+        "schema": 1,
+        "farm": farm.name,
+        "units": {"length": farm.units.length, "length_m": farm.units.length_m},
+        "words": SCRIPT_WORDS,
+        "layers": [{"key": key, "words": words, "on": on} for key, words, on in LAYERS],
+        "bounds": bounds,
+        "step": COORDINATE_STEP_DEG,
+        "areas": areas,
+        "tracks": _tracks(groups, bounds),
+        "points": _points(groups),
+        "blocks": blocks,
+        "flags": [_flag(flag, layouts, farm.units) for flag in flags],
+        "symbols": {
+            "shapes": symbols.SHAPES,
+            "radius": symbols.CIRCLE_RADIUS,
+            "fills": symbols.FILLS,
+            "inks": symbols.INKS,
+            "down": symbols.TEXT_DOWN,
+        },
+        "grid": _grid(bounds, farm.units),
+        "counts": page_counts(farm, layouts, flags),
+    }
+
+
+def page_counts(farm: Farm, layouts: Sequence[FieldLayout], flags: Sequence[LocatedFlag]) -> dict[str, int]:
+    """Return how many things the page holds.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm.
+    layouts : sequence of FieldLayout
+        Its fields, laid out.
+    flags : sequence of LocatedFlag
+        Its flags.
+
+    Returns
+    -------
+    dict of str to int
+        Fields, pivots, towers, blocks, laterals (numbers with any tape), pieces (of tape),
+        flags, wells.
+    """
+    grids = [drip.grid for layout in layouts for drip in layout.drip]
+    pivots = [pivot.pivot for layout in layouts for pivot in layout.pivots]
+    return {
+        "fields": len(layouts),
+        "pivots": len(pivots),
+        "towers": sum(len(pivot.spans_m) for pivot in pivots),
+        "blocks": len(grids),
+        "laterals": sum(len(np.unique(grid.piece_lateral)) for grid in grids),
+        "pieces": sum(len(grid.piece_lateral) for grid in grids),
+        "flags": len(flags),
+        "wells": len(farm.wells),
+    }
+
+
+def json_text(value: Any) -> str:
+    r"""Return JSON that is safe inside a script element of a page.
+
+    Parameters
+    ----------
+    value : object
+        What to write.
+
+    Returns
+    -------
+    str
+        JSON in which no text can end the script element or start a comment.
+
+    Examples
+    --------
+    >>> print(json_text({"note": "</script><!--"}))
+    {"note":"\u003c/script\u003e\u003c!--"}
+    """
+    text = json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    escapes = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"}
+    for character, escape in escapes.items():
+        text = text.replace(character, escape)
+    return text
+
+
+def lonlat_terms(x_m: NDArray[np.float64], y_m: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the terms of the polynomial that stands for a field's frame on the page.
+
+    Parameters
+    ----------
+    x_m, y_m : ndarray, shape (n,)
+        Position in the frame. [m]
+
+    Returns
+    -------
+    ndarray, shape (n, 10)
+        1, x, y, x2, xy, y2, x3, x2y, xy2, y3 of the position in kilometres.
+    """
+    x, y = np.asarray(x_m) / 1000.0, np.asarray(y_m) / 1000.0
+    one = np.ones_like(x)
+    return np.stack([one, x, y, x * x, x * y, y * y, x**3, x * x * y, x * y * y, y**3], axis=-1)
+
+
+def lonlat_polynomial(frame: Frame, reach_m: float) -> dict[str, list[float]]:
+    """Return polynomials that turn a field's metres into longitude and latitude.
+
+    The page has no geodesy library; within a field a cubic is right to a millimetre.
+
+    Parameters
+    ----------
+    frame : Frame
+        The field's frame.
+    reach_m : float
+        How far from the origin it must hold, at least 100. [m]
+
+    Returns
+    -------
+    dict of str to list of float
+        Coefficients of `lon` and `lat` for the terms of `lonlat_terms`. [deg]
+    """
+    steps = np.linspace(-reach_m, reach_m, 13)
+    x, y = (axis.ravel() for axis in np.meshgrid(steps, steps))
+    lon, lat = frame.to_lonlat(x, y)
+    terms = lonlat_terms(x, y)
+    # Fitted to the difference from the origin: the numbers stay small and the fit exact.
+    east, _, _, _ = np.linalg.lstsq(terms, lon - frame.lon, rcond=None)
+    north, _, _, _ = np.linalg.lstsq(terms, lat - frame.lat, rcond=None)
+    east[0] += frame.lon
+    north[0] += frame.lat
+    return {"lon": _short(east, 13), "lat": _short(north, 13)}
+
+
+def _short(values: NDArray[np.floating[Any]], decimals: int) -> list[float]:
+    return [float(value) for value in np.round(values, decimals) + 0.0]
+
+
+def _bounds(groups: Sequence[FeatureGroup]) -> list[float]:
+    shapes = [shape for group in groups for shape in group.shapes if shape is not None]
+    west, south, east, north = shapely.total_bounds(shapes)
+    return _short(np.array([west, south, east, north]), 6)
+
+
+def _rings(shape: BaseGeometry, bounds: Sequence[float]) -> list[list[int]]:
+    """Return lines or rings as steps from point to point, the first one from the map's south-west."""
+    thin = shapely.simplify(shape, SIMPLIFY_DEG)
+    rings = []
+    for part in shapely.get_parts(thin):
+        for ring in shapely.get_rings(part) if part.geom_type == "Polygon" else [part]:
+            lonlat = shapely.get_coordinates(ring) - np.array(bounds[:2])
+            steps = np.rint(lonlat / COORDINATE_STEP_DEG).astype(int)
+            rings.append(np.diff(steps, axis=0, prepend=0).ravel().tolist())
+    return rings
+
+
+def _area(
+    kind: str, properties: dict[str, Any], shape: BaseGeometry, bounds: Sequence[float]
+) -> dict[str, Any]:
+    area = {
+        "kind": kind,
+        "system": properties.get("system", ""),
+        "field": properties["field"],
+        "name": properties["name"],
+        "words": AREA_WORDS[kind].format(name=properties["name"], acres=acres_words(properties)),
+        "rings": _rings(shape, bounds),
+    }
+    if "heading_deg" in properties:
+        area["heading_deg"] = properties["heading_deg"]
+    if kind == "dry-piece":
+        area["label"] = _short(np.array([properties["label_lon"], properties["label_lat"]]), 6)
+        area["lines"] = [properties["name"], acres_words(properties)]
+    if kind == "boundary":
+        inside = shape.representative_point()
+        area["label"] = _short(np.array([inside.x, inside.y]), 6)
+        area["lines"] = [properties["name"]]
+        area["notes"] = properties["notes"]
+    return area
+
+
+def _tracks(groups: Sequence[FeatureGroup], bounds: Sequence[float]) -> list[dict[str, Any]]:
+    tracks = []
+    for group in groups:
+        if group.kind == "tower-track":
+            for index, shape in enumerate(group.shapes):
+                middle = shape.interpolate(0.25 if shape.is_closed else 0.5, normalized=True)
+                tracks.append(
+                    {
+                        "tower": group.columns["tower"][index],
+                        "rings": _rings(shape, bounds),
+                        "label": _short(np.array([middle.x, middle.y]), 6),
+                    }
+                )
+    return tracks
+
+
+def _points(groups: Sequence[FeatureGroup]) -> list[dict[str, Any]]:
+    points = []
+    for group in groups:
+        if group.kind in ("well", "gate", "pivot-point"):
+            for index, shape in enumerate(group.shapes):
+                properties = group.properties(index)
+                named = ("power", "serves", "shutoffs", "notes")
+                lines = [
+                    SCRIPT_WORDS[name] + " " + properties[name] for name in named if properties.get(name)
+                ]
+                at = _short(np.array([shape.x, shape.y]), 7)
+                points.append({"kind": group.kind, "name": properties["name"], "at": at, "lines": lines})
+    return points
+
+
+def _block(field: Field, drip: DripLayout) -> dict[str, Any]:
+    grid = drip.grid
+    reach_m = float(np.abs(np.asarray(drip.block.area.bounds)).max()) if not drip.block.area.is_empty else 0.0
+    return {
+        "field": field.name,
+        "name": drip.block.name,
+        "frame": lonlat_polynomial(field.frame, max(reach_m, 100.0)),
+        "origin": _short(np.array(grid.origin), 4),
+        "along": _short(np.array(grid.along), 10),
+        "across": _short(np.array(grid.across), 10),
+        "first_m": round(grid.first_m, 6),
+        "spacing_m": round(grid.spacing_m, 6),
+        "lateral": np.diff(grid.piece_lateral, prepend=0).tolist(),
+        "start_dm": np.rint(10.0 * grid.piece_start_m).astype(int).tolist(),
+        "stop_dm": np.rint(10.0 * grid.piece_stop_m).astype(int).tolist(),
+        "zones": [{"name": zone.name, "first": zone.first, "last": zone.last} for zone in drip.block.zones],
+    }
+
+
+def _flag(flag: LocatedFlag, layouts: Sequence[FieldLayout], units: UnitSystem) -> dict[str, Any]:
+    state = flag.state
+    return {
+        "id": state.id,
+        "number": state.number,
+        "status": state.status if state.status in symbols.FILLS else "open",
+        "title": flag_title(flag),
+        "class": CLASS_WORDS[flag.flag_class],
+        "state": symbols.STATUS_WORDS.get(state.status, state.status),
+        "place": flag_words(flag, units),
+        "note": state.note,
+        "clashes": [clash_words(clash) for clash in state.clashes],
+        "at": None if flag.lon is None or flag.lat is None else _short(np.array([flag.lon, flag.lat]), 7),
+        "ring": _ring(flag, layouts),
+    }
+
+
+def _ring(flag: LocatedFlag, layouts: Sequence[FieldLayout]) -> dict[str, Any] | None:
+    """Return the ring of ground that a flag on a machine travels over."""
+    place = flag.pivot
+    if not isinstance(flag.state.spot, MachineSpot) or not isinstance(place, PivotPlace):
+        return None
+    for layout in layouts:
+        for pivot in layout.field.pivots:
+            if pivot.name == place.name:
+                lon, lat = layout.field.frame.to_lonlat(pivot.x_m, pivot.y_m)
+                at = _short(np.array([float(lon), float(lat)]), 7)
+                return {"at": at, "radius_m": round(place.distance_m, 3)}
+    return None
+
+
+def _grid(bounds: Sequence[float], units: UnitSystem) -> dict[str, Any]:
+    """Return the lettered grid: its north-west corner and the size of a cell in degrees."""
+    west, south, east, north = bounds
+    cell_m = 500 * units.length_m if units.name == "us" else 100.0
+    frame = Frame(lon=(west + east) / 2, lat=(south + north) / 2)
+    lon, lat = frame.to_lonlat([0.0, cell_m], [cell_m, 0.0])
+    return {
+        "words": f"{units.from_m(cell_m):,.0f} {units.length}",
+        "west": west,
+        "north": north,
+        "lon_step": round(float(lon[1]) - frame.lon, 12),
+        "lat_step": round(float(lat[0]) - frame.lat, 12),
+    }

@@ -1,0 +1,323 @@
+"""The parts of the page that need no script: flags, drawings, machines, acres, key, cautions."""
+
+from __future__ import annotations
+
+from html import escape
+from typing import TYPE_CHECKING, Any
+
+from ringrow.handoff.acres_table import area_statement
+from ringrow.handoff.cautions import CLOSING, GENERAL
+from ringrow.handoff.map.drawing import Guide, draw_machine, draw_map
+from ringrow.handoff.map.symbols import STATUS_WORDS, symbol_icon
+from ringrow.handoff.map.words import CLASS_WORDS, clash_words
+from ringrow.handoff.place_words import flag_words
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from ringrow.coverage.field import FieldLayout
+    from ringrow.equipment.pivot import Pivot
+    from ringrow.farm.flag_model import LocatedFlag
+    from ringrow.farm.model import Contact, Farm
+    from ringrow.handoff.feature_group import FeatureGroup
+    from ringrow.units import UnitSystem
+
+
+def field_anchor(index: int) -> str:
+    """Return the name by which a field's drawing is linked to; fields count from 0."""
+    return f"field-{index + 1}"
+
+
+def flag_section(flags: Sequence[LocatedFlag], units: UnitSystem, anchors: Mapping[str, str]) -> str:
+    """Return the list of flags, grouped by class.
+
+    Parameters
+    ----------
+    flags : sequence of LocatedFlag
+        Flags in the order of the list.
+    units : UnitSystem
+        Units of the places in words.
+    anchors : mapping of str to str
+        Names by which each field's drawing is linked to, by field name.
+
+    Returns
+    -------
+    str
+        A section with one table row a flag; without script a row leads to its field's drawing.
+    """
+    if not flags:
+        return _section("flags", "Flags", "<p>No flags.</p>")
+    bodies = []
+    for name in dict.fromkeys(flag.flag_class for flag in flags):
+        rows = "".join(_flag_row(flag, units, anchors) for flag in flags if flag.flag_class == name)
+        words = escape(CLASS_WORDS.get(name, name))
+        bodies.append(
+            f'<tbody><tr><th class="class" colspan="3" scope="rowgroup">{words}</th></tr>{rows}</tbody>'
+        )
+    table = (
+        '<table class="flags"><thead><tr><th scope="col">Flag</th><th scope="col">What and where</th>'
+        f'<th scope="col">Status</th></tr></thead>{"".join(bodies)}</table>'
+    )
+    return _section("flags", f"Flags ({len(flags)})", table)
+
+
+def drawing_section(
+    farm: Farm,
+    layouts: Sequence[FieldLayout],
+    groups: Sequence[FeatureGroup],
+    flags: Sequence[LocatedFlag],
+    guides: Mapping[str, Sequence[Guide]],
+) -> str:
+    """Return the drawn maps: the whole farm, then each field.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm.
+    layouts : sequence of FieldLayout
+        Its fields, laid out.
+    groups : sequence of FeatureGroup
+        Its features.
+    flags : sequence of LocatedFlag
+        Its flags.
+    guides : mapping of str to sequence of Guide
+        Lines worth a label, by field name.
+
+    Returns
+    -------
+    str
+        A section with one figure a drawing. Flags stand on the drawing of their field; those
+        beside every field stand on the drawing of the whole farm.
+    """
+    figures = []
+    drawn_flags: set[str] = set()
+    points = [group for group in groups if group.kind in ("well", "gate")]
+    for index, layout in enumerate(layouts):
+        field = layout.field
+        own = [group for group in groups if group.shared.get("field") == field.name]
+        near = [_inside(group, own) for group in points]
+        here = [flag for flag in flags if flag.field == field.name or _near(flag, own)]
+        drawn_flags |= {flag.state.id for flag in here}
+        drawn = draw_map(
+            [*own, *near],
+            here,
+            key=field_anchor(index),
+            title=f"Map of {field.name}",
+            guides=guides.get(field.name, ()),
+        )
+        notes = f"<p>{escape(field.notes)}</p>" if field.notes else ""
+        figures.append(_figure(field_anchor(index), field.name, drawn, notes))
+    left = [flag for flag in flags if flag.state.id not in drawn_flags]
+    if len(layouts) > 1 or any(flag.lon is not None for flag in left):
+        whole = draw_map(groups, left, key="farm", title=f"Map of {farm.name}", overview=True)
+        figures.insert(0, _figure("whole-farm", f"{farm.name}, whole farm", whole))
+    return _section("drawn", "Drawn maps", "".join(figures))
+
+
+def machine_section(layouts: Sequence[FieldLayout], flags: Sequence[LocatedFlag], units: UnitSystem) -> str:
+    """Return each pivot that carries flags as a line of numbered towers.
+
+    Parameters
+    ----------
+    layouts : sequence of FieldLayout
+        Fields, laid out.
+    flags : sequence of LocatedFlag
+        All flags.
+    units : UnitSystem
+        Units of the distances.
+
+    Returns
+    -------
+    str
+        A section; empty when no flag sits on a machine.
+    """
+    strips = []
+    for layout in layouts:
+        for pivot in layout.field.pivots:
+            riding = [flag for flag in flags if flag.pivot is not None and flag.pivot.name == pivot.name]
+            riding = [flag for flag in riding if flag.kind.on == "machine"]
+            if riding:
+                strips.append(_machine(pivot, riding, units))
+    if not strips:
+        return ""
+    said = "<p>Each line shows how far out a flag sits. It does not show where the machine stands now.</p>"
+    return _section("machines", "Flags on machines", said + "".join(strips))
+
+
+def acres_section(rows: Sequence[tuple[str, float, float, float]], units: UnitSystem) -> str:
+    """Return the acres summary.
+
+    Parameters
+    ----------
+    rows : sequence of (str, float, float, float)
+        Field, farmable, irrigated and dry area in farm units; the farm's total last.
+    units : UnitSystem
+        The farm's units.
+
+    Returns
+    -------
+    str
+        A section with one table, and which acre is meant.
+    """
+    head = "".join(f'<th scope="col">{word}</th>' for word in ("Field", "Farmable", "Irrigated", "Dry"))
+    body = "".join(
+        f'<tr><th scope="row">{escape(name)}</th>'
+        + "".join(f"<td>{value:,.1f}</td>" for value in values)
+        + "</tr>"
+        for name, *values in rows
+    )
+    table = f'<table class="acres"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>'
+    said = f"<p>{escape(area_statement(units))} Wind moves the edge of watered ground.</p>"
+    return _section("acres", "Acres" if units.name == "us" else "Hectares", table + said)
+
+
+def key_section() -> str:
+    """Return the key: what each symbol and ground means."""
+    symbols = "".join(
+        f"<li>{symbol_icon(status, '7')}<span>{escape(words)}</span></li>"
+        for status, words in STATUS_WORDS.items()
+    )
+    grounds = "".join(
+        f'<li><svg class="icon" width="40" height="40" viewBox="0 0 40 40" aria-hidden="true">{drawn}</svg>'
+        f"<span>{words}</span></li>"
+        for drawn, words in _KEY_GROUNDS
+    )
+    said = "<p>The number in a symbol is the flag's number in the list.</p>"
+    return _section("key", "Key", f'{said}<ul class="key">{symbols}{grounds}</ul>')
+
+
+def caution_section(contacts: Sequence[Contact]) -> str:
+    """Return the cautions, and whom to call.
+
+    Parameters
+    ----------
+    contacts : sequence of Contact
+        People and services from farm.toml.
+
+    Returns
+    -------
+    str
+        A section that ends with the sentence on local codes.
+    """
+    items = "".join(
+        f"<li><strong>{escape(item.title)}.</strong> {escape(item.text)}</li>" for item in GENERAL
+    )
+    call = "".join(f"<li>{escape(contact.name)}: {escape(contact.phone or '-')}</li>" for contact in contacts)
+    people = f"<h3>Whom to call</h3><ul>{call}</ul>" if call else ""
+    closing = f"<p><strong>{escape(CLOSING)}</strong></p>"
+    return _section("cautions", "Cautions", f"<ul>{items}</ul>{people}{closing}")
+
+
+def _section(key: str, head: str, content: str) -> str:
+    return (
+        f'<section id="{key}" aria-labelledby="{key}-head"><h2 id="{key}-head">{escape(head)}</h2>'
+        f"{content}</section>"
+    )
+
+
+_KEY_GROUNDS = (
+    ('<rect class="wetted-area" x="3" y="3" width="34" height="34"/>', "Watered ground"),
+    (
+        '<rect class="wetted-area" x="3" y="3" width="34" height="34"/>'
+        '<path class="hatch-gun" d="M3 20L20 3M3 37L37 3M20 37L37 20"/>',
+        "Watered by an end gun",
+    ),
+    (
+        '<rect class="drip-ground" x="3" y="3" width="34" height="34"/>'
+        '<path class="guide thin" d="M3 9H37M3 16H37M3 23H37M3 30H37"/>',
+        "Drip ground; lines show the way laterals run",
+    ),
+    ('<rect class="dry-piece" x="3" y="3" width="34" height="34"/>', "Dry piece"),
+    (
+        '<rect class="exclusion" x="3" y="3" width="34" height="34" fill="#fff"/>'
+        '<path class="hatch-out" d="M3 3L37 37M37 3L3 37M3 20L20 37M20 3L37 20M20 3L3 20M37 20L20 37"/>',
+        "Not farmed",
+    ),
+    ('<path class="boundary" d="M3 20H37"/>', "Field boundary"),
+    (
+        '<path class="tower-track" d="M2 34Q20 8 38 34"/><text class="key-text" x="20" y="16">5</text>',
+        "Wheel track of tower 5",
+    ),
+    ('<circle class="pivot-point" cx="20" cy="20" r="7"/>', "Pivot point"),
+    (
+        '<rect class="works" x="6" y="6" width="28" height="28"/>'
+        '<text class="works-letter" x="20" y="27">W</text>',
+        "Well (G: gate)",
+    ),
+)
+
+
+def _flag_row(flag: LocatedFlag, units: UnitSystem, anchors: Mapping[str, str]) -> str:
+    state = flag.state
+    number = str(state.number)
+    target = anchors.get(flag.field or "", "drawn")
+    words = [
+        f'<span class="what">{escape(flag.kind.words)}</span>',
+        f"<span>{escape(flag_words(flag, units))}</span>",
+    ]
+    if state.note:
+        words.append(f'<span class="note">{escape(state.note)}</span>')
+    words += [f'<span class="clash">{escape(clash_words(clash))}</span>' for clash in state.clashes]
+    return (
+        f'<tr data-flag="{escape(state.id)}"><th scope="row"><a class="go" href="#{target}" '
+        f'aria-label="Show flag {number} on the map">{symbol_icon(state.status, number)}</a></th>'
+        f'<td class="words">{"".join(words)}</td>'
+        f'<td class="state">{escape(STATUS_WORDS.get(state.status, state.status))}</td></tr>'
+    )
+
+
+def _figure(anchor: str, caption: str, drawn: str, notes: str = "") -> str:
+    return f'<figure id="{anchor}"><figcaption><h3>{escape(caption)}</h3></figcaption>{drawn}{notes}</figure>'
+
+
+def _machine(pivot: Pivot, flags: Sequence[LocatedFlag], units: UnitSystem) -> str:
+    numbers = ", ".join(str(flag.state.number) for flag in flags)
+    title = f"{pivot.name}: flags {numbers} on a line of {len(pivot.spans_m)} numbered towers"
+    notes = f"<p>{escape(pivot.notes)}</p>" if pivot.notes else ""
+    drawn = draw_machine(pivot, flags, units, title=title)
+    return f"<figure><figcaption><h3>{escape(pivot.name)}</h3></figcaption>{drawn}{notes}</figure>"
+
+
+def _box(groups: Sequence[FeatureGroup]) -> tuple[float, float, float, float]:
+    bounds = [shape.bounds for group in groups for shape in group.shapes if shape is not None]
+    west, south, east, north = zip(*bounds, strict=True)
+    return min(west), min(south), max(east), max(north)
+
+
+def _near(flag: LocatedFlag, own: Sequence[FeatureGroup]) -> bool:
+    if flag.lon is None or flag.lat is None or flag.field is not None or not own:
+        return False
+    west, south, east, north = _box(own)
+    return west <= flag.lon <= east and south <= flag.lat <= north
+
+
+def _inside(group: FeatureGroup, own: Sequence[FeatureGroup]) -> FeatureGroup:
+    west, south, east, north = _box(own)
+    return group.select(
+        [
+            index
+            for index, shape in enumerate(group.shapes)
+            if west <= shape.x <= east and south <= shape.y <= north
+        ]
+    )
+
+
+def counts_attributes(counts: Mapping[str, Any]) -> str:
+    """Return the page's counts as data attributes, readable without a script.
+
+    Parameters
+    ----------
+    counts : mapping of str to int
+        What is counted, and how many.
+
+    Returns
+    -------
+    str
+        Attributes, each with a blank in front.
+
+    Examples
+    --------
+    >>> counts_attributes({"flags": 3, "laterals": 528})
+    ' data-flags="3" data-laterals="528"'
+    """
+    return "".join(f' data-{name}="{value}"' for name, value in counts.items())

@@ -309,16 +309,20 @@ def _shortest_runs(
     best_chance = np.ones(distance.size)
     lowest = np.searchsorted(edges, distance - _WINDOW_SIGMAS * sigma, side="right") - 1
     deepest = int((nearest - np.clip(lowest, 0, cells - 1)).max(initial=0))
+    active = np.arange(distance.size)
     for back in range(deepest + 1):
-        first = np.maximum(nearest - back, 0)
-        below = ndtr((edges[first] - distance) / sigma)
+        # A run that starts `back` cells before the nearest one has at least that many more.
+        active = active[best_last[active] - best_first[active] >= back]
+        middle, at, spread = nearest[active], distance[active], sigma[active]
+        first = np.maximum(middle - back, 0)
+        below = ndtr((edges[first] - at) / spread)
         # The right end follows from the left one: the first edge past the quantile 0.95 higher.
-        enough = distance + sigma * ndtri(np.minimum(below + HELD, 1.0))
-        last = np.clip(np.searchsorted(edges, enough, side="left") - 1, nearest, cells - 1)
-        chance = np.round(_between(edges, first, last, distance, sigma), 12)
-        count, best_count = last - first, best_last - best_first
-        better = (count < best_count) | ((count == best_count) & (chance >= best_chance))
+        enough = at + spread * ndtri(np.minimum(below + HELD, 1.0))
+        last = np.clip(np.searchsorted(edges, enough, side="left") - 1, middle, cells - 1)
+        chance = np.round(_between(edges, first, last, at, spread), 12)
+        count, best_count = last - first, best_last[active] - best_first[active]
+        better = (count < best_count) | ((count == best_count) & (chance >= best_chance[active]))
         better &= chance >= HELD
-        best_first, best_last = np.where(better, first, best_first), np.where(better, last, best_last)
-        best_chance = np.where(better, chance, best_chance)
+        won = active[better]
+        best_first[won], best_last[won], best_chance[won] = first[better], last[better], chance[better]
     return best_first, best_last

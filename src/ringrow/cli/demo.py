@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -57,6 +58,8 @@ def demo(folder: Path, units: str, *, overwrite: bool) -> None:
     _write(farm, layouts, flags, page=page, shapes=shapes)
     click.echo(f"GeoJSON: {shapes}")
     click.echo(f"Map, opens in any browser without a network: {page}")
+    farm_words = shlex.quote(str(folder))
+    options.say(f'Next: ringrow where {farm_words} --at "36.7537, -101.4985"; ringrow flag list {farm_words}')
 
 
 def _bring_in(farm: Farm, layouts: Sequence[FieldLayout]) -> list[LocatedFlag]:

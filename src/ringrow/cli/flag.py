@@ -43,7 +43,12 @@ def flag() -> None:
 
     A flag on the ground stays at its latitude and longitude. A flag on a machine rides on
     it: tower 5, or so far from the pivot point. Every change is kept, with who and when.
-    """
+
+    \b
+    Example:
+        ringrow flag import my-farm walk.gpx
+        ringrow flag list my-farm --status open
+    """  # noqa: D301 - the marks keep the example's lines apart
 
 
 def _by_option(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -76,14 +81,14 @@ def _class_option(*, reset: bool) -> Callable[[Callable[..., Any]], Callable[...
 @click.option("--lateral", type=int, metavar="N", help="At lateral N.")
 @click.option("--row", type=int, metavar="N", help="At crop row N from the numbering edge, instead.")
 @click.option("--station", type=float, help="So far along it from the header end, ft or m.")
-@click.option("--well", metavar="NAME", help="At this well; the farm's only well may be called '-'.")
+@click.option("--well", metavar="NAME", help="At this well.")
 @click.option("--name", default="", help="A short name.")
 @click.option("--note", default="", help="What was seen.")
 @_class_option(reset=False)
 @_by_option
 @options.json_option
 def add(farm: Path, kind: str, flag_class: str | None, *, as_json: bool, **said: Any) -> None:
-    r"""Set one flag: on the ground, on a pivot, on drip tape or at a well.
+    """Set one flag: on the ground, on a pivot, on drip tape or at a well.
 
     \b
     Example:
@@ -91,7 +96,7 @@ def add(farm: Path, kind: str, flag_class: str | None, *, as_json: bool, **said:
         ringrow flag add my-farm --kind tire --pivot "Windmill pivot" --tower 5 --wheel outer-trailing
         ringrow flag add my-farm --kind sprinkler --tower 5 --drop +3 --by Walker
         ringrow flag add my-farm --kind leak --drip "Elevator drip" --lateral 43 --station 600
-    """
+    """  # noqa: D301 - the marks keep the example's lines apart
     from ringrow.farm.flag_places import kind_named
     from ringrow.farm.flags import NewFlag, add_flag, check_place
     from ringrow.farm.season import SEASON_FILE, open_season
@@ -128,7 +133,7 @@ def import_(
     dry_run: bool,
     as_json: bool,
 ) -> None:
-    r"""Bring in flags from GPX waypoints, CSV tables and GeoJSON points.
+    """Bring in flags from GPX waypoints, CSV tables and GeoJSON points.
 
     Importing a file twice changes nothing. Columns and kinds are guessed from their words,
     English or Spanish, and every guess is shown. A point far from the farm is refused.
@@ -137,7 +142,7 @@ def import_(
     Example:
         ringrow flag import my-farm walk.gpx table.csv
         ringrow flag import my-farm points.csv --columns "lat=Y,lon=X,note=Remarks" --dry-run
-    """
+    """  # noqa: D301 - the marks keep the example's lines apart
     from ringrow.farm.flag_import import import_files, settle_kinds
     from ringrow.farm.flag_places import farm_lonlat, kind_named, surroundings_of
     from ringrow.farm.readers import read_points
@@ -189,13 +194,13 @@ def list_(
     *,
     as_json: bool,
 ) -> None:
-    r"""List flags with their places, what matters most first.
+    """List flags with their places, what matters most first.
 
     \b
     Example:
         ringrow flag list my-farm --status open
         ringrow flag list my-farm --field "Windmill quarter" --class stops --json
-    """
+    """  # noqa: D301 - the marks keep the example's lines apart
     from ringrow.farm.flag_places import kind_named, locate_flags
     from ringrow.farm.names import find_named
     from ringrow.farm.season import SEASON_FILE, read_states
@@ -230,14 +235,14 @@ def list_(
 @click.argument("number")
 @options.json_option
 def show(farm: Path, number: str, *, as_json: bool) -> None:
-    r"""Show all about one flag: its place, its words, everything that was ever said.
+    """Show all about one flag: its place, its words, everything that was ever said.
 
     NUMBER is the flag's number, or the first four or more characters of its id.
 
     \b
     Example:
         ringrow flag show my-farm 7
-    """
+    """  # noqa: D301 - the marks keep the example's lines apart
     from ringrow.farm.events import event_to_json
     from ringrow.farm.flag_places import locate_flags
     from ringrow.farm.flags import find_flag
@@ -282,7 +287,7 @@ def set_(
     *,
     as_json: bool,
 ) -> None:
-    r"""Change flags: status, note, kind or class. This also settles a clash.
+    """Change flags: status, note, kind or class. This also settles a clash.
 
     NUMBER is a flag's number, or the first four or more characters of its id. Several
     flags change together or, when one is not known, not at all.
@@ -291,7 +296,7 @@ def set_(
     Example:
         ringrow flag set my-farm 7 --status fixed --note "new tube" --by Crew
         ringrow flag set my-farm 3 8 12 --status checked
-    """
+    """  # noqa: D301 - the marks keep the example's lines apart
     from ringrow.farm.flag_places import kind_named
     from ringrow.farm.flags import set_flags
     from ringrow.farm.season import SEASON_FILE, open_season
@@ -379,8 +384,8 @@ def _spot(farm: Farm, layouts: Sequence[FieldLayout], said: dict[str, Any], *, k
     from ringrow.farm.flag_model import WellSpot
     from ringrow.farm.names import find_named
 
-    name = None if said["well"] == "-" else said["well"]
-    return WellSpot(well=find_named({well.name: well.name for well in farm.wells}, name, what="well"))
+    wells = {well.name: well.name for well in farm.wells}
+    return WellSpot(well=find_named(wells, said["well"], what="well"))
 
 
 def _given(said: dict[str, Any], *names: str) -> bool:

@@ -211,11 +211,12 @@ def plan_import(
     """
     log = _open_log(known)
     ids = flag_ids(file.form, [ready.row for ready in rows])
+    here = frozenset(ids)
     outcomes = []
     for ready, flag in zip(rows, ids, strict=True):
         mark = len(log.new)
         try:
-            outcomes.append(_plan_row(log, ready, flag, accuracy=accuracy, stamp=stamp, here=set(ids)))
+            outcomes.append(_plan_row(log, ready, flag, accuracy=accuracy, stamp=stamp, here=here))
         except SeasonError as error:
             _forget(log, mark)
             outcomes.append(Outcome(what=ready.row.what, result="refused", why=str(error)))
@@ -270,7 +271,7 @@ def _forget(log: _Log, mark: int) -> None:
 
 
 def _plan_row(
-    log: _Log, ready: ReadyRow, flag: str, *, accuracy: Accuracy, stamp: Stamp, here: set[str]
+    log: _Log, ready: ReadyRow, flag: str, *, accuracy: Accuracy, stamp: Stamp, here: frozenset[str]
 ) -> Outcome:
     row = ready.row
     was_known = flag in log.flags
@@ -302,7 +303,7 @@ def _plan_events(log: _Log, row: PointRow, flag: str, *, was_known: bool) -> Out
 
 
 def _plan_new(
-    log: _Log, ready: ReadyRow, flag: str, *, accuracy: Accuracy, stamp: Stamp, here: set[str]
+    log: _Log, ready: ReadyRow, flag: str, *, accuracy: Accuracy, stamp: Stamp, here: frozenset[str]
 ) -> Outcome:
     row, remarks = ready.row, list(ready.row.remarks)
     when = row.time or stamp.when
@@ -398,7 +399,9 @@ def _same(name: str, one: Any, two: Any) -> bool:
     return all(abs(one[axis] - two[axis]) <= _SAME_PLACE_DEG for axis in ("lon", "lat"))
 
 
-def _like(log: _Log, row: PointRow, *, when: datetime | None, here: set[str]) -> tuple[str, float] | None:
+def _like(
+    log: _Log, row: PointRow, *, when: datetime | None, here: frozenset[str]
+) -> tuple[str, float] | None:
     """Return a flag of the same name elsewhere, and how far, that this point may be after a move.
 
     The time must be the same too; where the file has none, the flag must lie within `_MOVED_M`.

@@ -132,7 +132,7 @@ def kind_named(farm: Farm, name: str) -> FlagKind:
     PlaceError
         If this farm has no such kind.
     """
-    return find_named(farm.kinds, name.strip().replace("_", "-").replace(" ", "-"), what="flag kind")
+    return find_named(farm.kinds, name.strip().replace("_", "-").replace(" ", "-"), what="flag kind", most=80)
 
 
 def check_near(farm: Farm, *, lat: float, lon: float) -> None:

@@ -12,10 +12,8 @@ if TYPE_CHECKING:
 
 ThingT = TypeVar("ThingT")
 
-_SHOWN = 12
 
-
-def find_named(things: Mapping[str, ThingT], name: str | None, *, what: str) -> ThingT:
+def find_named(things: Mapping[str, ThingT], name: str | None, *, what: str, most: int = 12) -> ThingT:
     """Return the thing of a name; capitals do not matter, and a lone thing needs no name.
 
     Parameters
@@ -26,6 +24,8 @@ def find_named(things: Mapping[str, ThingT], name: str | None, *, what: str) -> 
         What was typed; None or empty when the name was left out.
     what : str
         What such a thing is called in a message, such as ``pivot``.
+    most : int, default 12
+        Most names that a message lists. [-]
 
     Returns
     -------
@@ -48,7 +48,7 @@ def find_named(things: Mapping[str, ThingT], name: str | None, *, what: str) -> 
     if not name:
         if len(things) == 1:
             return next(iter(things.values()))
-        message = f"{what}: no name given; allowed: {_listed(things)}"
+        message = f"{what}: no name given; allowed: {_listed(things, most)}"
         raise PlaceError(message)
     folded = {key.casefold(): key for key in things}
     if name in things:
@@ -57,11 +57,11 @@ def find_named(things: Mapping[str, ThingT], name: str | None, *, what: str) -> 
         return things[folded[name.casefold()]]
     near = get_close_matches(name.casefold(), folded, n=1)
     hint = f'; nearest: "{folded[near[0]]}"' if near else ""
-    message = f'{what}: found "{name[:60]}"; allowed: {_listed(things)}{hint}'
+    message = f'{what}: found "{name[:60]}"; allowed: {_listed(things, most)}{hint}'
     raise PlaceError(message)
 
 
-def _listed(things: Mapping[str, object]) -> str:
-    names = [f'"{name}"' for name in list(things)[:_SHOWN]]
+def _listed(things: Mapping[str, object], most: int) -> str:
+    names = [f'"{name}"' for name in list(things)[:most]]
     rest = len(things) - len(names)
     return ", ".join(names) + (f" and {rest} more" if rest else "")

@@ -211,7 +211,7 @@ class Season:
 
 
 @contextmanager
-def open_season(path: Path, *, create: bool = False) -> Iterator[Season]:
+def open_season(path: Path, *, create: bool = False, busy_s: float = BUSY_S) -> Iterator[Season]:
     """Open a season log for a block and close it after.
 
     Parameters
@@ -220,6 +220,8 @@ def open_season(path: Path, *, create: bool = False) -> Iterator[Season]:
         The file, usually ``season.db`` in the farm's folder.
     create : bool, default False
         Whether to start an empty log when there is none.
+    busy_s : float, default 10
+        How long to wait for another writer. [s]
 
     Yields
     ------
@@ -238,7 +240,7 @@ def open_season(path: Path, *, create: bool = False) -> Iterator[Season]:
     with _plain_errors(path):
         mode = "rwc" if create else "rw"
         connection = sqlite3.connect(
-            f"{path.resolve().as_uri()}?mode={mode}", uri=True, timeout=BUSY_S, isolation_level=None
+            f"{path.resolve().as_uri()}?mode={mode}", uri=True, timeout=busy_s, isolation_level=None
         )
     try:
         with _plain_errors(path):
@@ -380,9 +382,7 @@ def _explain(error: sqlite3.DatabaseError) -> str:
     # Primary result codes of https://www.sqlite.org/rescode.html; extended codes keep theirs in the low byte.
     code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
     if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-        return (
-            f"another program has been writing to the season log for {BUSY_S:g} s; try again when it is done"
-        )
+        return "another program is writing to the season log; try again when it is done"
     if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
         return f"the season log is damaged ({error}); {_KEEP}"
     if code == sqlite3.SQLITE_FULL:

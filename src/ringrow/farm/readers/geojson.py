@@ -90,6 +90,8 @@ def read_geojson(path: Path, data: bytes, *, unit: str, stated: Mapping[str, str
             text = "nested too deep" if isinstance(error, RecursionError) else why(error)
             refused.append(Refused(what=what, why=text))
     said = [columns.words().replace("columns:", "properties:")] if columns.index else []
+    if columns.index.keys() & {"time", "date"}:
+        said.append("times without a zone are taken as UTC")
     if left:
         shapes = ", ".join(f"{count} {shape}" for shape, count in sorted(left.items()))
         said.append(f"left out: {shapes} (only points become flags)")

@@ -80,8 +80,10 @@ def read_table(path: Path, data: bytes, *, unit: str, stated: Mapping[str, str] 
             rows.append(_row(record, columns, what=f"row {index}", unit=columns.accuracy_unit or unit))
         except (RingrowError, ValueError) as error:
             refused.append(Refused(what=f"row {index}", why=why(error)))
-    said = (f"{_DELIMITERS[delimiter]} between columns, text is {encoding}", columns.words())
-    return PointFile(file=path.name, form="csv", rows=tuple(rows), refused=tuple(refused), said=said)
+    said = [f"{_DELIMITERS[delimiter]} between columns, text is {encoding}", columns.words()]
+    if columns.index.keys() & {"time", "date"}:
+        said.append("times without a zone are taken as UTC")
+    return PointFile(file=path.name, form="csv", rows=tuple(rows), refused=tuple(refused), said=tuple(said))
 
 
 def decode(path: Path, data: bytes) -> tuple[str, str]:

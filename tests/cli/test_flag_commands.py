@@ -1,0 +1,357 @@
+"""The flag commands on the sample farm: output, exit codes, messages."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+import sys
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from ringrow.cli import flag as flag_cli
+from ringrow.cli.main import cli
+from ringrow.equipment.kinds import CLASSES, FLAG_KINDS, STATUSES
+from ringrow.farm.season import read_states
+from ringrow.farm.spot_values import WHEELS
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+def run(*arguments: Any) -> Result:
+    return CliRunner().invoke(cli, ["flag", *map(str, arguments)])
+
+
+def good(*arguments: Any) -> Result:
+    result = run(*arguments)
+    assert result.exit_code == 0, result.output
+    return result
+
+
+def flags_of(*arguments: Any) -> list[dict[str, Any]]:
+    plain = json.loads(good(*arguments, "--json").stdout)
+    assert plain["schema"] == 1
+    flags: list[dict[str, Any]] = plain["flags"]
+    return flags
+
+
+@pytest.fixture
+def farm(sample_farm: Path) -> Path:
+    return sample_farm
+
+
+@pytest.fixture
+def full(farm: Path) -> Path:
+    """The sample farm with the flags that its three walkers brought."""
+    good("import", farm, *sorted((farm / "flags").iterdir()))
+    return farm
+
+
+def test_choices_are_those_of_the_kinds_and_spots() -> None:
+    assert (flag_cli._CLASSES, flag_cli._STATUSES, flag_cli._WHEELS) == (CLASSES, STATUSES, WHEELS)
+
+
+@pytest.mark.parametrize("command", ["add", "import", "set"])
+def test_the_help_names_every_kind(command: str) -> None:
+    words = good(command, "--help").stdout.replace(",", " ").split()
+    assert set(FLAG_KINDS) <= set(words)
+
+
+def test_an_empty_season_lists_nothing(farm: Path) -> None:
+    result = good("list", farm)
+    assert result.stdout == ""
+    assert result.stderr == "no flags in this season yet\n"
+    assert flags_of("list", farm) == []
+    assert not (farm / "season.db").exists()
+
+
+def test_a_tower_as_people_say_it(farm: Path) -> None:
+    result = good(
+        *("add", farm, "--kind", "tire", "--pivot", "windmill pivot", "--tower", 5),
+        *("--wheel", "outer-trailing", "--note", "flat", "--by", "Walker"),
+    )
+    assert result.stdout.startswith("flag 1: tire (stops), open; Windmill pivot: tower 5")
+    (flag,) = flags_of("list", farm)
+    assert (flag["system"], flag["tower"], flag["tower_offset_ft"]) == (
+        "Windmill pivot",
+        5,
+        pytest.approx(0.0),
+    )
+    # Five spans of 182 ft, as the sample farm's file says.
+    assert flag["distance_ft"] == pytest.approx(910.0, abs=1e-9)
+    assert (flag["lat"], flag["lon"], flag["set_by"], flag["note"]) == (None, None, "Walker", "flat")
+
+
+def test_a_drop_past_a_tower(farm: Path) -> None:
+    (flag,) = flags_of(
+        "add", farm, "--kind", "sprinkler", "--pivot", "Windmill pivot", "--tower", 5, "--drop", "+3"
+    )
+    # Outlets at 10 + 9.5 k ft: the first three past 910 ft are 912.5, 922 and 931.5 ft.
+    assert flag["distance_ft"] == pytest.approx(931.5, abs=1e-6)
+    assert flag["outlet"] == 98
+    (before,) = flags_of(
+        "add", farm, "--kind", "drop", "--pivot", "Windmill pivot", "--tower", 5, "--drop", "-1"
+    )
+    assert before["distance_ft"] == pytest.approx(903.0, abs=1e-6)
+
+
+def test_a_lateral_and_its_row_are_one_place(farm: Path) -> None:
+    where = ("--drip", "Elevator drip", "--station", 600)
+    (by_lateral,) = flags_of("add", farm, "--kind", "leak", *where, "--lateral", 43)
+    result = good("add", farm, "--kind", "leak", *where, "--row", 85, "--json")
+    assert result.stderr == "row 85 is served by lateral 43\n"
+    (by_row,) = json.loads(result.stdout)["flags"]
+    for flag in (by_lateral, by_row):
+        assert (flag["lateral"], flag["zone"], flag["elsewhere"]) == (43, "North zone", 0.0)
+        assert flag["station_ft"] == pytest.approx(600.0, abs=1e-6)
+    assert (by_row["lat"], by_row["lon"]) == (by_lateral["lat"], by_lateral["lon"])
+
+
+def test_a_well_and_a_position(farm: Path) -> None:
+    (well,) = flags_of("add", farm, "--kind", "pump", "--well", "home WELL")
+    assert (well["system"], well["field"], well["on"]) == ("Home well", None, "works")
+    (ground,) = flags_of(
+        "add",
+        farm,
+        "--kind",
+        "burrow",
+        "--at",
+        "36.7520190, -101.4961852",
+        "--accuracy",
+        "3 m r68",
+        "--class",
+        "unsafe",
+    )
+    assert (ground["field"], ground["class"], ground["number"]) == ("Windmill quarter", "unsafe", 2)
+
+
+@pytest.mark.parametrize(
+    ("options", "message"),
+    [
+        (["--kind", "gearbx", "--well", "Home well"], r'flag kind: found "gearbx"; .*nearest: "gearbox"'),
+        (["--kind", "tire", "--tower", "5"], r'pivot: no name given; allowed: "Windmill pivot"'),
+        (["--kind", "tire", "--pivot", "Windmil pivot", "--tower", "5"], r'nearest: "Windmill pivot"'),
+        (["--kind", "tire", "--pivot", "Windmill pivot", "--tower", "9"], r"found 9; allowed: 1 to 7"),
+        (["--kind", "tire", "--well", "Home well"], r'flag kind "tire": sits on a machine; allowed: --pivot'),
+        (
+            ["--kind", "rut", "--pivot", "Windmill pivot", "--tower", "5"],
+            r'"rut": stays on the ground .*--azimuth',
+        ),
+        (["--kind", "rut", "--at", "-101.5, 36.75"], r"are the two swapped\?"),
+        (["--kind", "rut", "--at", "48, 12"], r"km from the farm; allowed: within 50 km"),
+        (["--kind", "rut", "--at", "36.752, -101.49", "--accuracy", "good"], r'accuracy: found "good"'),
+        (
+            ["--kind", "leak", "--drip", "Elevator drip", "--lateral", "43", "--station", "6000"],
+            r"found 6000 ft; allowed: 0 \(header end\) to",
+        ),
+        (
+            ["--kind", "leak", "--drip", "Elevator drip", "--lateral", "9999", "--station", "6"],
+            r"found 9999; allowed: 1 to",
+        ),
+        (["--kind", "pump", "--well", "Far well"], r'well: found "Far well"; allowed: "Home well"'),
+    ],
+)
+def test_what_cannot_be_set_says_why_and_writes_nothing(farm: Path, options: list[str], message: str) -> None:
+    result = run("add", farm, *options)
+    assert result.exit_code == 1
+    assert result.stdout == ""
+    assert re.search(message, result.stderr), result.stderr
+    assert not (farm / "season.db").exists()
+
+
+@pytest.mark.parametrize(
+    ("options", "message"),
+    [
+        (["--kind", "leak"], "found no place; give one of --at"),
+        (["--kind", "leak", "--well", "Home well", "--at", "1, 2"], "found --at and --well; give one of"),
+        (["--kind", "leak", "--accuracy", "3 m"], "found --accuracy alone; give --at beside it"),
+        (
+            ["--kind", "leak", "--drip", "Elevator drip", "--lateral", "3"],
+            "give --lateral (or --row) and --station",
+        ),
+        (["--well", "Home well"], "Missing option '--kind'"),
+    ],
+)
+def test_options_that_do_not_go_together_are_wrong_usage(
+    farm: Path, options: list[str], message: str
+) -> None:
+    result = run("add", farm, *options)
+    assert result.exit_code == 2
+    assert message in " ".join(result.stderr.split())
+
+
+def test_the_only_pivot_and_block_need_no_name(farm: Path) -> None:
+    for path in (farm / "fields").glob("*.toml"):
+        if not path.name.startswith(("10_", "40_")):
+            path.unlink()
+    (farm / "farm.toml").write_text('name = "Two Windmill Farm"\n', encoding="utf-8")
+    (tire,) = flags_of("add", farm, "--kind", "tire", "--tower", 2)
+    assert tire["system"] == "Windmill pivot"
+    (leak,) = flags_of("add", farm, "--kind", "leak", "--lateral", 2, "--station", 10)
+    assert leak["system"] == "Elevator drip"
+    (gun,) = flags_of("add", farm, "--kind", "end-gun", "--pivot", "Windmill pivot")
+    # Six spans of 182 ft, one of 158 ft, 34 ft of overhang.
+    assert gun["distance_ft"] == pytest.approx(1284.0, abs=1e-6)
+
+
+def test_importing_the_walkers_files_twice_changes_nothing(full: Path) -> None:
+    files = sorted((full / "flags").iterdir())
+    before, states = (full / "season.db").read_bytes(), read_states(full / "season.db")
+    plain = json.loads(good("import", full, *files, "--json").stdout)
+    assert [file["file"] for file in plain["files"]] == [file.name for file in files]
+    for file in plain["files"]:
+        assert file["already_there"] == len(file["points"])
+        assert (file["new"], file["edited"], file["refused"]) == (0, 0, 0)
+    assert read_states(full / "season.db") == states
+    assert (full / "season.db").read_bytes() == before
+
+
+def test_an_import_says_what_came_in_what_was_refused_and_what_was_guessed(
+    farm: Path, tmp_path: Path
+) -> None:
+    table = tmp_path / "points.csv"
+    table.write_text(
+        "Y,X,Remarks\n36.752,-101.4961,gopher\n-101.4961,36.752,rut\n36.75,-10,x\n", encoding="utf-8"
+    )
+    result = good("import", farm, table, "--by", "Office", "--dry-run")
+    lines = result.stdout.splitlines()
+    assert lines[0] == "points.csv: 3 points: 1 new, 2 refused"
+    assert lines[1] == '  row 2: new flag; burrow (guessed from "gopher" in the note)'
+    assert lines[2].startswith("  row 3: refused; found latitude -101.4961, longitude 36.752")
+    assert lines[2].endswith("latitude and longitude look swapped")
+    assert "km from the farm" in lines[3]
+    assert 'lat = "Y" (guessed), lon = "X" (guessed), note = "Remarks" (guessed)' in result.stderr
+    assert result.stderr.endswith("dry run: nothing was written\n")
+    assert not (farm / "season.db").exists()
+    stated = good("import", farm, table, "--columns", "lat=Y,lon=X", "--kind", "rock", "--by", "Office")
+    assert "row 2: new flag 1; rock (as you said)" in stated.stdout
+    assert read_states(farm / "season.db")[0].set_by == "Office"
+
+
+def test_a_file_that_cannot_be_used_stops_all_of_them(farm: Path, tmp_path: Path) -> None:
+    broken = tmp_path / "broken.gpx"
+    broken.write_text("<gpx><wpt", encoding="utf-8")
+    result = run("import", farm, farm / "flags" / "handheld_walker_1.gpx", broken)
+    assert result.exit_code == 1
+    assert "broken.gpx: found no well-formed XML" in result.stderr
+    assert not (farm / "season.db").exists()
+
+
+def test_the_list_is_sorted_by_class_then_number(full: Path) -> None:
+    flags = flags_of("list", full)
+    assert len(flags) == len(read_states(full / "season.db")) > 20
+    keys = [(CLASSES.index(flag["class"]), flag["number"]) for flag in flags]
+    assert keys == sorted(keys)
+    assert all(flag["place"] for flag in flags)
+
+
+@pytest.mark.parametrize(
+    ("options", "key", "value"),
+    [
+        (["--field", "windmill quarter"], "field", "Windmill quarter"),
+        (["--system", "Elevator drip"], "system", "Elevator drip"),
+        (["--system", "North well"], "system", "North well"),
+        (["--kind", "tire"], "kind", "tire"),
+        (["--class", "unsafe"], "class", "unsafe"),
+        (["--status", "open"], "status", "open"),
+    ],
+)
+def test_filters_keep_what_they_name_and_all_of_it(
+    full: Path, options: list[str], key: str, value: str
+) -> None:
+    kept = flags_of("list", full, *options)
+    assert kept
+    assert kept == [flag for flag in flags_of("list", full) if flag[key] == value]
+
+
+def test_an_unknown_name_in_a_filter_is_refused(full: Path) -> None:
+    for option, name, near in (
+        ("--field", "Windmil quarter", "Windmill quarter"),
+        ("--system", "Hom well", "Home well"),
+        ("--kind", "tires", "tire"),
+    ):
+        result = run("list", full, option, name)
+        assert result.exit_code == 1
+        assert f'nearest: "{near}"' in result.stderr
+
+
+def test_plain_lines_have_one_line_a_flag(full: Path) -> None:
+    result = good("list", full, "--status", "open")
+    lines = result.stdout.splitlines()
+    count = len(flags_of("list", full, "--status", "open"))
+    assert len(lines) == count + 1
+    assert result.stderr == f"{count} of {count} flags\n"
+
+
+def test_setting_and_showing(full: Path) -> None:
+    result = good("set", full, 3, 4, "--status", "fixed", "--note", "new one", "--by", "Crew")
+    assert [line.split(";")[0] for line in result.stdout.splitlines()] == [
+        "flag 3: sprinkler (acres), fixed",
+        "flag 4: burrow (wastes), fixed",
+    ]
+    again = good("set", full, 3, "--status", "fixed")
+    assert again.stderr == "flag 3: status was so already\n"
+    shown = good("show", full, 3).stdout
+    assert "note: new one" in shown
+    assert 'Crew: status = "fixed"  [flag set]' in shown
+    plain = json.loads(good("show", full, 3, "--json").stdout)
+    assert plain["flags"][0]["number"] == 3
+    assert {event["field"] for event in plain["events"]} >= {"spot", "kind", "status", "note"}
+    by_id = flags_of("show", full, plain["flags"][0]["id"][:8])
+    assert by_id == plain["flags"]
+
+
+def test_kind_and_class_can_be_changed_and_put_back(full: Path) -> None:
+    (flag,) = flags_of("set", full, 3, "--kind", "drop", "--class", "stops")
+    assert (flag["kind"], flag["class"]) == ("drop", "stops")
+    (back,) = flags_of("set", full, 3, "--class", "as-kind")
+    assert back["class"] == FLAG_KINDS["drop"].flag_class
+
+
+def test_what_cannot_be_changed_says_why(full: Path, farm: Path) -> None:
+    result = run("set", full, 3, 999, "--status", "checked")
+    assert result.exit_code == 1
+    assert 'flag "999": not in this season; allowed: a number from 1 to' in result.stderr
+    assert read_states(full / "season.db")[2].status == "open"
+    assert run("set", full, 3).exit_code == 2
+    assert run("set", full, 3, "--status", "gone").exit_code == 2
+    (farm / "season.db").unlink()
+    missing = run("show", farm, 1)
+    assert missing.exit_code == 1
+    assert "no season log there; set a first flag with: ringrow flag add" in missing.stderr
+
+
+def test_a_damaged_log_is_one_clear_line(full: Path) -> None:
+    (full / "season.db").write_bytes(b"not a database" * 50)
+    result = run("list", full)
+    assert result.exit_code == 1
+    assert "the season log is damaged" in result.stderr
+    assert len(result.stderr.splitlines()) == 1
+
+
+def test_hostile_words_do_not_steer_the_terminal(farm: Path) -> None:
+    note = "<script>\n=1+1\x1b[2J[bold]"
+    good("add", farm, "--kind", "pump", "--well", "Home well", "--note", note)
+    assert flags_of("list", farm)[0]["note"] == note
+    for command in (("list", farm), ("show", farm, 1)):
+        text = good(*command).stdout
+        assert "\x1b" not in text
+        assert "<script> =1+1" in text
+
+
+def test_setting_and_listing_load_no_heavy_library(farm: Path) -> None:
+    script = (
+        "import sys\n"
+        "from ringrow.cli.main import cli\n"
+        "cli(sys.argv[1:], standalone_mode=False)\n"
+        "print(*sorted({'pandas', 'geopandas', 'folium'} & set(sys.modules)), file=sys.stderr)\n"
+    )
+    for arguments in (["add", str(farm), "--kind", "pump", "--well", "Home well"], ["list", str(farm)]):
+        done = subprocess.run(
+            [sys.executable, "-c", script, "flag", *arguments], capture_output=True, text=True, check=True
+        )
+        assert done.stdout
+        assert done.stderr.splitlines()[-1] == ""

@@ -31,7 +31,8 @@ LEAST_CHANCE = 0.001
 _TAPE_SIGMAS = 3.0
 # Past 8 sigma the normal law leaves 1e-15: nothing that an 8-byte number between 0 and 1 would notice.
 _WINDOW_SIGMAS = 8.0
-_BLOCK = 1 << 20
+# Cells of one points-by-window table: small enough to stay in the processor's cache.
+_BLOCK = 1 << 16
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -2,7 +2,7 @@
 
 Laterals are evenly spaced, so the nearest one is a division and a rounding away. Only where
 the place lies beside no tape of that lateral (in a gap, past an end) can another lateral be
-nearer, and only there is it looked for.
+nearer, and only there is it looked for, among neighbouring pieces bundled with their bounds.
 """
 
 from __future__ import annotations
@@ -24,8 +24,6 @@ TIE_M = 1e-9
 """Distances that differ by less than this [m] are equal: the lower number wins."""
 _BLOCK = 32_768
 """Points worked at once: their arrays stay in the processor's cache."""
-_RINGS = 6
-"""Laterals looked at on either side before all tape is searched."""
 _ROUNDING = 1e-6
 """Part of an emitter spacing that rounding may be off by."""
 
@@ -131,7 +129,7 @@ class _PieceTable:
     """A grid made ready for look-ups by row (lateral number less 1).
 
     One piece that does not exist stands at the end of the piece arrays, infinitely far off,
-    for rows without tape; one row that does not exist stands at the end of the row arrays.
+    for rows without tape.
     """
 
     grid: LateralGrid
@@ -139,43 +137,40 @@ class _PieceTable:
     start_m: NDArray[np.float64]
     stop_m: NDArray[np.float64]
     across_m: NDArray[np.float64]
-    gap_middle_m: NDArray[np.float64]
+    past_gap_m: NDArray[np.float64]
     letter: NDArray[np.int64]
-    zero_m: NDArray[np.float64]
     most_pieces: int
 
     @classmethod
     def of(cls, grid: LateralGrid) -> _PieceTable:
         """Return the table of a grid that holds at least one piece."""
         counts = grid.pieces_per_lateral
-        first = np.append(np.cumsum(counts) - counts, 0)
-        first[np.append(counts, 0) == 0] = len(grid.piece_lateral)
+        first = np.where(counts > 0, np.cumsum(counts) - counts, len(grid.piece_lateral))
         start, stop = grid.piece_start_m, grid.piece_stop_m
         same = grid.piece_lateral[1:] == grid.piece_lateral[:-1]
-        middle = np.full(len(start) + 1, np.inf)
-        middle[:-2][same] = ((stop[:-1] + start[1:]) / 2.0)[same]
+        past_gap = np.full(len(start) + 1, np.inf)
+        past_gap[:-2][same] = ((stop[:-1] + start[1:]) / 2.0 + TIE_M)[same]
         return cls(
             grid=grid,
             first_piece=first,
             start_m=np.append(start, np.inf),
             stop_m=np.append(stop, np.inf),
             across_m=np.append(grid.piece_across_m, np.inf),
-            gap_middle_m=middle,
+            past_gap_m=past_gap,
             letter=np.append(grid.piece_letter, -1),
-            zero_m=np.append(grid.station_zero_m, np.nan),
             most_pieces=int(counts.max()),
         )
 
     def nearest_in_row(self, row: NDArray[np.int64], s: NDArray[np.float64]) -> NDArray[np.int64]:
         """Return the piece nearest to `s` in each row; the one that does not exist in an empty row."""
-        piece = self.first_piece[row]
+        piece = self.first_piece.take(row)
         if self.most_pieces == 1:
             return piece
         # Step on to the next piece where s lies past the middle of the gap before it.
-        going = np.flatnonzero(s > self.gap_middle_m[piece] + TIE_M)
+        going = np.flatnonzero(s > self.past_gap_m.take(piece))
         while len(going):
             piece[going] += 1
-            going = going[s[going] > self.gap_middle_m[piece[going]] + TIE_M]
+            going = going[s[going] > self.past_gap_m.take(piece[going])]
         return piece
 
 
@@ -188,20 +183,24 @@ def _answer(
 ) -> NDArray[np.int64]:
     """Write each place's nearest lateral by rounding; return those that lie beside no tape of it."""
     grid = table.grid
-    s, c = grid.coordinates(x, y)
-    level = (c - grid.first_m) / grid.spacing_m
+    s, level = grid.coordinates(x, y)
+    level -= grid.first_m
+    level /= grid.spacing_m
     # Halfway between two laterals, and a rounding error past it, the lower number wins.
-    row = np.ceil(level - (0.5 + TIE_M / grid.spacing_m))
-    row = np.clip(row, 0, grid.count - 1, out=row).astype(np.int64)
+    nearest = level - (0.5 + TIE_M / grid.spacing_m)
+    np.clip(np.ceil(nearest, out=nearest), 0, grid.count - 1, out=nearest)
+    row = nearest.astype(np.int64)
     piece = table.nearest_in_row(row, s)
-    nearest_s = np.clip(s, table.start_m[piece], table.stop_m[piece])
-    offset = (level - row) * grid.spacing_m
-    found.lateral[block] = row + 1
+    nearest_s = np.maximum(s, table.start_m.take(piece))
+    np.minimum(nearest_s, table.stop_m.take(piece), out=nearest_s)
+    level -= nearest
+    level *= grid.spacing_m
+    np.add(row, 1, out=found.lateral[block])
     found.piece[block] = piece
-    found.letter[block] = table.letter[piece]
-    found.offset_m[block] = offset
-    found.station_m[block] = nearest_s - table.zero_m[row]
-    np.abs(offset, out=found.distance_m[block])
+    found.letter[block] = table.letter.take(piece)
+    found.offset_m[block] = level
+    np.abs(level, out=found.distance_m[block])
+    np.subtract(nearest_s, grid.station_zero_m.take(row), out=found.station_m[block])
     return np.flatnonzero(nearest_s != s)
 
 
@@ -215,13 +214,36 @@ def _look_wider(
     """Write the answers of places that lie beside no tape of the lateral found by rounding."""
     grid = table.grid
     s, c = grid.coordinates(x[off], y[off])
-    row, piece, distance = _widen(table, s, c, found.lateral[off] - 1, found.piece[off])
-    found.lateral[off] = row + 1
+    piece = found.piece[off]
+    doubtful = np.flatnonzero(_may_be_nearer(table, s, c, found.lateral[off] - 1, piece))
+    if len(doubtful):
+        piece[doubtful] = _search(table, s[doubtful], c[doubtful])
+    lateral = grid.piece_lateral[piece]
+    found.lateral[off] = lateral
     found.piece[off] = piece
     found.letter[off] = table.letter[piece]
-    found.offset_m[off] = c - (grid.first_m + row * grid.spacing_m)
-    found.station_m[off] = np.clip(s, table.start_m[piece], table.stop_m[piece]) - table.zero_m[row]
-    found.distance_m[off] = distance
+    found.offset_m[off] = c - table.across_m[piece]
+    found.station_m[off] = (
+        np.clip(s, table.start_m[piece], table.stop_m[piece]) - grid.station_zero_m[lateral - 1]
+    )
+    found.distance_m[off] = _distance(table, s, c, piece)
+
+
+def _may_be_nearer(
+    table: _PieceTable,
+    s: NDArray[np.float64],
+    c: NDArray[np.float64],
+    row: NDArray[np.int64],
+    piece: NDArray[np.int64],
+) -> NDArray[np.bool_]:
+    """Return whether a lateral other than that found by rounding can be as near as its nearest piece."""
+    spacing = table.grid.spacing_m
+    aside = np.abs(c - (table.grid.first_m + row * spacing))
+    # Beyond the first or last lateral the next one lies a full spacing farther off.
+    next_aside = spacing + np.where(aside > spacing * 0.51, aside, -aside)
+    # Past the ends of all tape, every lateral is at least this far off along it.
+    past = np.maximum(np.maximum(table.grid.piece_start_m.min() - s, s - table.grid.piece_stop_m.max()), 0.0)
+    return np.asarray(_distance(table, s, c, piece) + TIE_M >= np.hypot(next_aside, past))
 
 
 def _distance(
@@ -230,48 +252,8 @@ def _distance(
     c: NDArray[np.float64],
     piece: NDArray[np.int64],
 ) -> NDArray[np.float64]:
-    past = np.maximum(table.start_m[piece] - s, s - table.stop_m[piece])
-    return np.hypot(np.maximum(past, 0.0), c - table.across_m[piece])
-
-
-def _widen(
-    table: _PieceTable,
-    s: NDArray[np.float64],
-    c: NDArray[np.float64],
-    row: NDArray[np.int64],
-    piece: NDArray[np.int64],
-) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
-    """Return row, piece and distance for places that lie beside no tape of their own row.
-
-    Rows are looked at ring by ring, one more on either side, until the next ring's rows
-    are farther off than what has been found.
-    """
-    spacing, count, home = table.grid.spacing_m, table.grid.count, row
-    row, piece, best = row.copy(), piece.copy(), _distance(table, s, c, piece)
-    aside = np.abs(c - (table.grid.first_m + home * spacing))
-    # Beyond the first or last row only one side has rows, each a full spacing farther off.
-    lead = np.where(aside > spacing * 0.51, aside, -aside)
-    # Past the ends of all tape, every row is at least this far off along the rows.
-    past = np.maximum(np.maximum(table.grid.piece_start_m.min() - s, s - table.grid.piece_stop_m.max()), 0.0)
-    left = np.flatnonzero(best + TIE_M >= np.hypot(spacing + lead, past))
-    for ring in range(1, _RINGS + 1):
-        if len(left) == 0:
-            return row, piece, best
-        for step in (-ring, ring):
-            other = home[left] + step
-            other[(other < 0) | (other >= count)] = count
-            candidate = table.nearest_in_row(other, s[left])
-            distance = _distance(table, s[left], c[left], candidate)
-            wins = distance < best[left] - TIE_M
-            wins |= (distance <= best[left] + TIE_M) & (other < row[left])
-            won = left[wins]
-            row[won], piece[won], best[won] = other[wins], candidate[wins], distance[wins]
-        left = left[best[left] + TIE_M >= np.hypot((ring + 1) * spacing + lead[left], past[left])]
-    if len(left):
-        piece[left] = _search(table, s[left], c[left])
-        row[left] = table.grid.piece_lateral[piece[left]] - 1
-        best[left] = _distance(table, s[left], c[left], piece[left])
-    return row, piece, best
+    past = np.maximum(table.start_m.take(piece) - s, s - table.stop_m.take(piece))
+    return np.hypot(np.maximum(past, 0.0), c - table.across_m.take(piece))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -308,9 +290,9 @@ class _Bundles:
 
 
 def _search(table: _PieceTable, s: NDArray[np.float64], c: NDArray[np.float64]) -> NDArray[np.int64]:
-    """Return the nearest piece of places far from tape: bundle by bundle, nearest bundle first."""
+    """Return the nearest piece of each place: bundle by bundle, the nearest bundle first."""
     bundles = _Bundles.of(table)
-    step = max(_BLOCK * 8 // len(bundles.low_s), 1)
+    step = max(_BLOCK * 2 // len(bundles.low_s), 1)
     found = [
         _search_bundles(table, bundles, s[at : at + step, None], c[at : at + step, None])
         for at in range(0, len(s), step)

@@ -137,7 +137,18 @@ def parse_when(text: str) -> datetime:
 
 
 def event_to_json(event: Event) -> dict[str, Any]:
-    """Return an event as the JSON object that files carry in ``properties.events``."""
+    """Return an event as the JSON object that files carry in ``properties.events``.
+
+    Parameters
+    ----------
+    event : Event
+        The event.
+
+    Returns
+    -------
+    dict
+        Plain JSON, every part of the event.
+    """
     return {
         "id": event.id,
         "flag": event.flag,
@@ -151,7 +162,20 @@ def event_to_json(event: Event) -> dict[str, Any]:
 
 
 def digest(event: Event) -> str:
-    """Return a fingerprint of an event's whole content, to notice damage and two contents under one id."""
+    """Return a fingerprint of an event's whole content.
+
+    It shows damage to a stored event, and two contents under one id.
+
+    Parameters
+    ----------
+    event : Event
+        The event.
+
+    Returns
+    -------
+    str
+        32 hexadecimal digits.
+    """
     return hashlib.blake2b(canonical(event_to_json(event)).encode("ascii"), digest_size=16).hexdigest()
 
 
@@ -160,6 +184,16 @@ def content_id(event: Event) -> str:
 
     Two farms that read the same file make the same events; a differing word makes another
     event, so one id can never stand for two contents.
+
+    Parameters
+    ----------
+    event : Event
+        The event.
+
+    Returns
+    -------
+    str
+        UUID.
     """
     plain = event_to_json(event)
     del plain["id"]
@@ -244,7 +278,18 @@ def uuid_text(text: Any) -> str:
 
 
 def clean_text(text: str) -> str:
-    """Return `text` with what no text can hold (lone surrogates, NUL) replaced by U+FFFD."""
+    """Return a text with what no text can hold (lone surrogates, NUL) replaced by U+FFFD.
+
+    Parameters
+    ----------
+    text : str
+        Text from anywhere.
+
+    Returns
+    -------
+    str
+        Text that every file and database takes.
+    """
     whole = text.encode("utf-8", "surrogatepass").decode("utf-8", "replace")
     return whole.replace("\0", "\N{REPLACEMENT CHARACTER}")
 
@@ -310,7 +355,18 @@ def heads(events: Iterable[Event]) -> list[Event]:
 
 
 def by_field(events: Iterable[Event]) -> dict[str, dict[str, list[Event]]]:
-    """Return events by flag and then by field."""
+    """Return events by flag and then by field.
+
+    Parameters
+    ----------
+    events : iterable of Event
+        Events in any order.
+
+    Returns
+    -------
+    dict of str to dict
+        Events of each field of each flag, in the order they came.
+    """
     sorted_out: dict[str, dict[str, list[Event]]] = defaultdict(lambda: defaultdict(list))
     for event in events:
         sorted_out[event.flag][event.field].append(event)

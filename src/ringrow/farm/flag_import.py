@@ -57,7 +57,15 @@ class ReadyRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Edit:
-    """A field of a known flag that a file says differently now."""
+    """A field of a known flag that a file says differently now.
+
+    Parameters
+    ----------
+    field : str
+        Which field.
+    before, after : object
+        What it showed, what the file says.
+    """
 
     field: str
     before: Any

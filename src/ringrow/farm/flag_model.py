@@ -43,10 +43,12 @@ class MachineSpot:
     distance_m : float or None, default None
         Distance from the pivot point when it was said; None when only a tower, span or
         outlet is known. [m]
-    tower, span, outlet : int or None, default None
-        What was named.
+    tower : int or None, default None
+        Tower that was named.
     drop : int or None, default None
         Outlets past (positive) or before (negative) the tower.
+    span, outlet : int or None, default None
+        Span or outlet that was named or found.
     wheel : str, default ""
         ``inner-leading``, ``inner-trailing``, ``outer-leading``, ``outer-trailing`` or empty.
     azimuth_deg : float or None, default None

@@ -51,7 +51,18 @@ class _Resolved:
 
 
 def farm_lonlat(farm: Farm) -> list[tuple[float, float]]:
-    """Return longitude and latitude of places on a farm: field middles, wells, the gate [deg]."""
+    """Return places on a farm: the middle of each field, wells, the gate.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm.
+
+    Returns
+    -------
+    list of tuple of float
+        Longitude and latitude, WGS 84. [deg]
+    """
     fields = [(field.frame.lon, field.frame.lat) for field in farm.fields]
     wells = [(well.lon, well.lat) for well in farm.wells]
     return [*fields, *wells, *([farm.gate] if farm.gate else [])]
@@ -158,7 +169,20 @@ def check_near(farm: Farm, *, lat: float, lon: float) -> None:
 
 
 def kind_of(farm: Farm, state: FlagState) -> FlagKind:
-    """Return a flag's kind; one that this farm does not know has the words of ``other-ground``."""
+    """Return a flag's kind.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm, whose kinds count.
+    state : FlagState
+        The flag.
+
+    Returns
+    -------
+    FlagKind
+        One that this farm does not know has its own name and the words of ``other-ground``.
+    """
     known = farm.kinds.get(state.kind)
     return known or replace(farm.kinds["other-ground"], name=state.kind)
 

@@ -197,7 +197,20 @@ def first_events(
 
 
 def with_id(event: Event, id_: str) -> Event:
-    """Return a copy of an event under another id."""
+    """Return a copy of an event under another id.
+
+    Parameters
+    ----------
+    event : Event
+        The event.
+    id_ : str
+        UUID of the copy.
+
+    Returns
+    -------
+    Event
+        The copy.
+    """
     return Event(
         id=id_,
         flag=event.flag,
@@ -266,7 +279,20 @@ def _settable(field: str, value: Any) -> Any:
 
 
 def displayed(state: FlagState, field: str) -> Any:
-    """Return what a flag shows for one of its fields ``kind``, ``status``, ``name``, ``note``, ``class``."""
+    """Return what a flag shows for one of its fields.
+
+    Parameters
+    ----------
+    state : FlagState
+        The flag.
+    field : str
+        ``kind``, ``status``, ``name``, ``note`` or ``class``.
+
+    Returns
+    -------
+    object
+        The displayed value.
+    """
     return state.flag_class if field == "class" else getattr(state, field)
 
 

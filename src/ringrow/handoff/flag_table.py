@@ -78,7 +78,18 @@ def _wetting(flag: LocatedFlag) -> PivotPlace | None:
 
 
 def system_of(flag: LocatedFlag) -> str | None:
-    """Return the name of the pivot, drip block or well that a flag belongs to; None for none."""
+    """Return the name of the pivot, drip block or well that a flag belongs to.
+
+    Parameters
+    ----------
+    flag : LocatedFlag
+        The flag.
+
+    Returns
+    -------
+    str or None
+        The name, also of a machine that is no longer on the farm; None for none.
+    """
     if flag.well is not None:
         return flag.well
     if flag.pivot is not None:
@@ -96,7 +107,18 @@ def _clash_record(clash: Clash) -> dict[str, Any]:
 
 
 def by_class(flags: Iterable[LocatedFlag]) -> list[LocatedFlag]:
-    """Return flags sorted by class, worst first, then by number."""
+    """Return flags sorted by class, worst first, then by number.
+
+    Parameters
+    ----------
+    flags : iterable of LocatedFlag
+        Flags.
+
+    Returns
+    -------
+    list of LocatedFlag
+        The same, sorted.
+    """
     return sorted(flags, key=lambda flag: (CLASSES.index(flag.flag_class), flag.state.number))
 
 

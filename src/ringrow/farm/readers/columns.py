@@ -170,7 +170,18 @@ def guess_columns(names: Sequence[str], *, stated: Mapping[str, str] | None = No
 
 
 def without_place(columns: Columns) -> Columns:
-    """Return columns without those of a place, for files whose points carry their own."""
+    """Return columns without those of a place, for files whose points carry their own.
+
+    Parameters
+    ----------
+    columns : Columns
+        All roles found.
+
+    Returns
+    -------
+    Columns
+        The same without ``lat``, ``lon`` and ``place``.
+    """
     index = {role: at for role, at in columns.index.items() if role not in ("lat", "lon", "place")}
     return replace(columns, index=index)
 

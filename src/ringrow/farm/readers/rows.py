@@ -106,7 +106,15 @@ class RowTexts(TypedDict):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Refused:
-    """A point that was not taken: where it stands in the file, and why."""
+    """A point that was not taken.
+
+    Parameters
+    ----------
+    what : str
+        Where it stands in the file, such as ``row 5``.
+    why : str
+        Why, and what is allowed.
+    """
 
     what: str
     why: str
@@ -373,7 +381,20 @@ def read_accuracy(text: str, *, unit: str) -> tuple[Accuracy | None, str]:
 
 
 def read_status(text: str) -> tuple[str, str]:
-    """Return the status a cell states, in English or Spanish, and a remark when it is not known."""
+    """Return the status a cell states, in English or Spanish, and a remark when it is not known.
+
+    Parameters
+    ----------
+    text : str
+        The cell; empty for none.
+
+    Returns
+    -------
+    status : str
+        Status; empty when there is none.
+    remark : str
+        Why it was left out; empty when all is well.
+    """
     words = plain_words(text)
     if not words:
         return "", ""
@@ -424,7 +445,18 @@ def _text_of(values: Mapping[str, str], role: str, *, longest: int) -> str:
 
 
 def why(error: RingrowError | ValueError) -> str:
-    """Return an error's message on one line."""
+    """Return an error's message on one line.
+
+    Parameters
+    ----------
+    error : RingrowError or ValueError
+        The error.
+
+    Returns
+    -------
+    str
+        Its message.
+    """
     return " ".join(str(error).split())
 
 

@@ -278,7 +278,11 @@ def test_flag_between_towers_names_the_span() -> None:
 def test_sprinkler_flag_found_by_its_position_gives_a_run_of_outlets() -> None:
     between = replace(PIVOT, tower_offset_m=84 * FT)
     words = flag_words(flag("sprinkler", GROUND, pivot=between), US)
-    assert "outlet 94 to 97 (nearest 96, about 4 in 10)" in words
+    assert words == (
+        "Windmill pivot: span 6, outlet 94 to 97, 913 ft from the pivot point, azimuth 41.3 (panel 311.3)"
+    )
+    safe = replace(between, outlet_range=(96, 96), outlet_chance=0.99)
+    assert "span 6, outlet 96, 913 ft" in flag_words(flag("sprinkler", GROUND, pivot=safe), US)
 
 
 def test_flag_on_a_machine_as_it_was_said() -> None:
@@ -326,9 +330,17 @@ def test_flag_past_the_tape() -> None:
 
 def test_flag_on_the_ground_of_a_pivots_field() -> None:
     assert flag_words(flag("rut", GROUND), US) == (
-        "Windmill quarter, wet: 913 ft from Windmill pivot's point, azimuth 41.3 (panel 311.3), span 6, "
+        "Windmill quarter, wet: 913 ft from Windmill pivot's point, azimuth 41.3 (panel 311.3), "
         "3 ft outside the track of tower 5"
     )
+
+
+def test_flag_on_the_ground_away_from_wheel_tracks_names_the_span() -> None:
+    between = replace(PIVOT, tower_offset_m=84 * FT)
+    beyond = replace(between, span=None, part="beyond", inside=False)
+    for pivot, end in ((between, "(panel 311.3), span 6"), (beyond, "(panel 311.3)")):
+        words = flag_words(flag("rut", GROUND, place=replace(PLACE, pivots=(pivot,))), US)
+        assert words.endswith(end)
 
 
 def test_flag_on_the_ground_names_the_pivot_that_wets_it() -> None:

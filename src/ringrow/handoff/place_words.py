@@ -286,16 +286,14 @@ def _said_words(spot: MachineSpot, pivot: PivotPlace) -> list[str]:
 
 def _seen_words(flag: LocatedFlag, pivot: PivotPlace, units: UnitSystem) -> list[str]:
     """Return a place on a machine that was found by its position."""
+    span = f"span {pivot.span}" if pivot.span else pivot.part
+    if flag.kind.name in _ON_OUTLETS and pivot.outlet_range is not None:
+        low, high = pivot.outlet_range
+        return [span, f"outlet {low}" if low == high else f"outlet {low} to {high}"]
     track = _off_track(pivot, units)
     if abs(pivot.tower_offset_m) <= _NEAR_TRACK_M:
-        parts = [f"tower {pivot.tower}", f"{track} its wheel track"]
-    else:
-        parts = [
-            f"span {pivot.span}" if pivot.span else pivot.part,
-            f"{track} the track of tower {pivot.tower}",
-        ]
-    outlets = _outlet_words(pivot) if flag.kind.name in _ON_OUTLETS else ""
-    return [*parts, outlets] if outlets else parts
+        return [f"tower {pivot.tower}", f"{track} its wheel track"]
+    return [span, f"{track} the track of tower {pivot.tower}"]
 
 
 def _on_tape(drip: DripPlace, units: UnitSystem) -> str:
@@ -329,7 +327,8 @@ def _on_ground(flag: LocatedFlag, place: Place, units: UnitSystem) -> str:
     parts = [f"{length_words(pivot.distance_m, units)} from {one_line(pivot.name)}'s point"]
     if pivot.azimuth_deg is not None:
         parts.append(_azimuth(pivot))
-    if pivot.span is not None:
-        parts.append(f"span {pivot.span}")
-    parts.append(f"{_off_track(pivot, units)} the track of tower {pivot.tower}")
+    if abs(pivot.tower_offset_m) <= _NEAR_TRACK_M:
+        parts.append(f"{_off_track(pivot, units)} the track of tower {pivot.tower}")
+    elif pivot.part != "beyond":
+        parts.append(f"span {pivot.span}" if pivot.span else pivot.part)
     return f"{words}: {', '.join(parts)}"

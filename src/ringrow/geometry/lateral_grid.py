@@ -74,12 +74,34 @@ class LateralGrid:
         return np.asarray(self.first_m + (self.piece_lateral - 1) * self.spacing_m)
 
     def coordinates(self, x: ArrayLike, y: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Return the coordinates s and c [m] of points x, y of the frame [m]."""
+        """Return the coordinates s and c of points of the frame.
+
+        Parameters
+        ----------
+        x, y : array_like, shape (n,)
+            The points. [m]
+
+        Returns
+        -------
+        s, c : ndarray, shape (n,)
+            Along the laterals from the header end, and across from the numbering edge. [m]
+        """
         dx, dy = np.asarray(x, float) - self.origin[0], np.asarray(y, float) - self.origin[1]
         return dx * self.along[0] + dy * self.along[1], dx * self.across[0] + dy * self.across[1]
 
     def points(self, s: ArrayLike, c: ArrayLike) -> NDArray[np.float64]:
-        """Return x and y [m], one more axis of two at the end, of coordinates s and c [m]."""
+        """Return points of the frame from coordinates s and c.
+
+        Parameters
+        ----------
+        s, c : array_like, shape (n,) or shapes that fit each other
+            Coordinates along and across. [m]
+
+        Returns
+        -------
+        ndarray, shape (n, 2)
+            x and y of each point, on one more axis at the end. [m]
+        """
         s, c = np.asarray(s, float), np.asarray(c, float)
         x = self.origin[0] + s * self.along[0] + c * self.across[0]
         y = self.origin[1] + s * self.along[1] + c * self.across[1]

@@ -156,7 +156,20 @@ def arm_course(
 
 
 def hinge_points(arm: ArmGeometry, bearing_deg: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the hinge's position at each bearing of the main pipe, shape (n, 2) [m]."""
+    """Return the hinge's position at each bearing of the main pipe.
+
+    Parameters
+    ----------
+    arm : ArmGeometry
+        The machine.
+    bearing_deg : ndarray, shape (n,)
+        Frame bearings of the main pipe. [deg]
+
+    Returns
+    -------
+    ndarray, shape (n, 2)
+        The hinge, x and y. [m]
+    """
     turn = np.radians(bearing_deg)
     return np.column_stack([arm.x_m + arm.hinge_m * np.sin(turn), arm.y_m + arm.hinge_m * np.cos(turn)])
 

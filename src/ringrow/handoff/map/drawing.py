@@ -43,7 +43,15 @@ _NICE = (10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20_000, 50_000, 10
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Guide:
-    """A line worth drawing with a label at its start, such as the first lateral of a block."""
+    """A line worth drawing with a label at its start, such as the first lateral of a block.
+
+    Parameters
+    ----------
+    label : str
+        Words at its start.
+    line : shapely geometry
+        The line, in the field's frame. [m]
+    """
 
     label: str
     line: BaseGeometry

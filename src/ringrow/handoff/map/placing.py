@@ -14,7 +14,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Box:
-    """An upright rectangle on the drawing, y down [px]."""
+    """An upright rectangle on the drawing, y down.
+
+    Parameters
+    ----------
+    left, top, right, bottom : float
+        Its sides. [px]
+    """
 
     left: float
     top: float
@@ -22,7 +28,18 @@ class Box:
     bottom: float
 
     def meets(self, other: Box) -> bool:
-        """Return whether two boxes share ground."""
+        """Return whether two boxes share ground.
+
+        Parameters
+        ----------
+        other : Box
+            The other box.
+
+        Returns
+        -------
+        bool
+            False when they only touch.
+        """
         return (
             self.left < other.right
             and other.left < self.right

@@ -24,7 +24,18 @@ if TYPE_CHECKING:
 
 
 def field_anchor(index: int) -> str:
-    """Return the name by which a field's drawing is linked to; fields count from 0."""
+    """Return the name by which a field's drawing is linked to.
+
+    Parameters
+    ----------
+    index : int
+        Position of the field, from 0.
+
+    Returns
+    -------
+    str
+        Name of the anchor.
+    """
     return f"field-{index + 1}"
 
 

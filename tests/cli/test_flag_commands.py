@@ -355,3 +355,14 @@ def test_setting_and_listing_load_no_heavy_library(farm: Path) -> None:
         )
         assert done.stdout
         assert done.stderr.splitlines()[-1] == ""
+
+
+def test_an_exported_farm_comes_back_as_the_flags_it_was(full: Path, tmp_path: Path) -> None:
+    good("add", full, "--kind", "tire", "--pivot", "Windmill pivot", "--tower", 5)
+    out = tmp_path / "all.geojson"
+    exported = CliRunner().invoke(cli, ["export", str(full), "-o", str(out)])
+    assert exported.exit_code == 0, exported.output
+    before = read_states(full / "season.db")
+    result = good("import", full, out)
+    assert result.stdout == f"all.geojson: {len(before)} points: {len(before)} already there\n"
+    assert read_states(full / "season.db") == before

@@ -365,7 +365,10 @@ def test_what_is_no_point_is_left_out_and_counted(tmp_path: Path) -> None:
     well = feature(id_="well:Farm/Home%20well", feature="well", name="Home well")
     found = read(tmp_path, "p.json", collection(line, well, line, feature(name="x")))
     assert [row.what for row in found.rows] == ["feature 4"]
-    assert found.said[-1] == "left out: 2 LineString, 1 well of an exported farm (only points become flags)"
+    assert (
+        found.said[-1]
+        == "left out: 2 LineString, 1 of an exported farm that are no flags (only points become flags)"
+    )
 
 
 @pytest.mark.parametrize(
@@ -558,6 +561,16 @@ def test_a_point_with_an_id_of_its_own_moves(tmp_path: Path) -> None:
     (state,) = read_states(log)
     assert state.spot is not None
     assert getattr(state.spot, "lon", None) == -101.4
+
+
+def test_a_record_with_words_but_no_place_is_kept_and_said(tmp_path: Path) -> None:
+    log = tmp_path / "a.db"
+    (plan,) = bring_in(
+        log, read(tmp_path, "n.geojson", collection(feature(at=None, note="gopher by the gate")))
+    )
+    assert plan.outcomes[0].remarks == ("came without a place",)
+    (state,) = read_states(log)
+    assert (state.spot, state.kind, state.note) == (None, "burrow", "gopher by the gate")
 
 
 def test_a_time_that_lies_ahead_is_left_out(tmp_path: Path) -> None:

@@ -24,6 +24,13 @@ WHEN = datetime(2026, 4, 2, 13, 5, tzinfo=UTC)
 FLAG = "00000000-0000-4000-8000-000000000001"
 
 
+def nested(levels: int) -> Any:
+    value: Any = 1
+    for _ in range(levels):
+        value = [value]
+    return value
+
+
 def uid(number: int) -> str:
     return f"00000000-0000-4000-8000-{number:012d}"
 
@@ -163,6 +170,16 @@ def test_the_id_made_from_content_changes_with_any_word_of_it() -> None:
         (
             {"field": "spot", "value": {"on": "drip", "drip": "B", "lateral": 0, "station_m": 1}},
             r"spot lateral: found 0; allowed: a whole number of 1 or more",
+        ),
+        ({"field": "parts", "value": float("inf")}, r"parts: found inf; allowed: plain JSON up to 100,000"),
+        ({"field": "parts", "value": "x" * 100_000}, r"allowed: plain JSON up to 100,000 characters"),
+        ({"field": "parts", "value": nested(21)}, r"parts: found .*; allowed: plain JSON .* 20 levels deep"),
+        (
+            {
+                "field": "spot",
+                "value": {"on": "ground", "lat": 10**400, "lon": 0, "accuracy_m": 4, "accuracy_kind": "r95"},
+            },
+            r"spot lat: found 1000.*; allowed: a number from -90 to 90",
         ),
         (
             {"field": "spot", "value": {"on": "well", "well": ["Home"]}},

@@ -26,6 +26,10 @@ MAX_NAME = 200
 """Longest name of a flag, who or source [characters]."""
 MAX_NOTE = 10_000
 """Longest note of a flag [characters]."""
+MAX_VALUE = 100_000
+"""Longest value of a field that this version does not know, as JSON [characters]."""
+MAX_NESTING = 20
+"""Deepest nesting of such a value."""
 MAX_PARENTS = 1_000
 """Most events that one event may name as seen."""
 
@@ -295,7 +299,7 @@ def clean_text(text: str) -> str:
 
 
 def check_value(event: Event) -> None:
-    """Check the value of an event whose field is known; other fields may hold anything.
+    """Check the value of an event; a field that is not known may hold any plain JSON.
 
     Parameters
     ----------
@@ -329,7 +333,21 @@ def _allowed(event: Event) -> str:
             spot_from_json(value)
         except PlaceError as error:
             return str(error)
-    return ""
+    return "" if _is_plain(value) else f"plain JSON up to {MAX_VALUE:,} characters, {MAX_NESTING} levels deep"
+
+
+def _is_plain(value: Any) -> bool:
+    level: list[Any] = [value]
+    for _ in range(MAX_NESTING):
+        inner = [item for item in level if isinstance(item, dict | list)]
+        level = [part for item in inner for part in (item.values() if isinstance(item, dict) else item)]
+    if level:
+        return False
+    try:
+        return len(canonical(value)) <= MAX_VALUE
+    except (ValueError, TypeError):
+        # Infinity and NaN, which 1e999 in a file turns into.
+        return False
 
 
 def heads(events: Iterable[Event]) -> list[Event]:

@@ -318,6 +318,8 @@ def _plan_new(
     if when > stamp.when + _LATEST:
         remarks.append(f"time {when_text(when)} lies ahead and was left out")
         when = stamp.when
+    if row.lat is None:
+        remarks.append("came without a place")
     like = _like(log, row, when=row.time, here=here)
     for event in first_events(
         flag, _values(ready, accuracy), when=when, who=row.by or stamp.who, source=stamp.source

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import PlaceError, SeasonError
@@ -211,16 +211,7 @@ def with_id(event: Event, id_: str) -> Event:
     Event
         The copy.
     """
-    return Event(
-        id=id_,
-        flag=event.flag,
-        field=event.field,
-        value=event.value,
-        when=event.when,
-        who=event.who,
-        source=event.source,
-        parents=event.parents,
-    )
+    return replace(event, id=id_)
 
 
 def set_flags(

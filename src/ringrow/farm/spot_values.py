@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING, Any
 
 from ringrow.coverage.accuracy import KINDS, Accuracy
@@ -174,9 +173,10 @@ def _whole(plain: dict[str, Any], key: str, *, least: int) -> int:
 
 
 def _number(plain: dict[str, Any], key: str, *, low: float, high: float) -> float:
-    value = plain.get(key)
+    value: Any = plain.get(key)
     is_number = isinstance(value, int | float) and not isinstance(value, bool)
-    if is_number and math.isfinite(value) and low <= value <= high:  # type: ignore[arg-type,operator]
-        return float(value)  # type: ignore[arg-type]
+    # Not a number and infinity fail the comparison too.
+    if is_number and low <= value <= high:
+        return float(value)
     message = f"spot {key}: found {str(value)[:40]}; allowed: a number from {low:g} to {high:g}"
     raise PlaceError(message)

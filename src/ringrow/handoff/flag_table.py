@@ -23,6 +23,7 @@ _PIVOT_KEYS = (
     *("distance_ft", "azimuth_deg", "panel_deg", "span", "tower", "tower_offset_ft"),
     *("outlet", "outlet_range", "outlet_chance"),
 )
+_LONGEST = 200
 _DRIP_KEYS = ("zone", "lateral", "piece", "offset_in", "station_ft", "emitter", "candidates", "elsewhere")
 
 
@@ -249,7 +250,7 @@ def value_words(field: str, value: Any) -> str:
         return one_line(_spot_words(value))
     if isinstance(value, str):
         return f'"{one_line(value)}"'
-    return "none" if value is None else one_line(str(value))
+    return "none" if value is None else one_line(str(value)[:_LONGEST])
 
 
 def _spot_words(value: dict[str, Any]) -> str:

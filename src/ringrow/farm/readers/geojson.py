@@ -162,7 +162,7 @@ def _row(feature: Any, columns: Columns, *, what: str, unit: str) -> PointRow:
     own = properties.get("feature")
     if isinstance(own, str) and own != "flag" and str(feature.get("id")).startswith(f"{own}:"):
         # What this program exported beside the flags: wells, the gate, boundaries.
-        raise _LeftOut(f"{own[:40]} of an exported farm")
+        raise _LeftOut("of an exported farm that are no flags")
     place = _place(feature.get("geometry"))
     id_ = _own_id(feature)
     events = _events(properties.get("events"), flag=id_)

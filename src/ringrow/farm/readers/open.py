@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from ringrow.errors import FileError
@@ -56,10 +57,12 @@ def read_points(
     data = read_bytes(path)
     if name.endswith(".gpx"):
         found = read_gpx(path, data)
+        if stated:
+            found = replace(found, said=(*found.said, "GPX has no columns: those you stated play no part"))
     elif name.endswith((".geojson", ".json", ".geojson.txt")):
         found = read_geojson(path, data, unit=unit, stated=stated)
     else:
         found = read_table(path, data, unit=unit, stated=stated)
     near = refuse_far(found, farm_lonlat)
     refused = sorted(near.refused, key=lambda row: int(re.sub(r"\D", "", row.what) or 0))
-    return PointFile(file=near.file, form=near.form, rows=near.rows, refused=tuple(refused), said=near.said)
+    return replace(near, refused=tuple(refused))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any, TypedDict
 
@@ -489,7 +489,7 @@ def refuse_far(file: PointFile, farm_lonlat: Sequence[tuple[float, float]]) -> P
         found = f"found {row.lat:.6f}, {row.lon:.6f}, {away_m / 1000:,.0f} km from the farm"
         hint = "; latitude and longitude look swapped" if swapped_m <= NEAR_M else ""
         refused.append(Refused(what=row.what, why=f"{found}; allowed: within {NEAR_M / 1000:.0f} km{hint}"))
-    return PointFile(file=file.file, form=file.form, rows=tuple(kept), refused=tuple(refused), said=file.said)
+    return replace(file, rows=tuple(kept), refused=tuple(refused))
 
 
 def _least_distance_m(lon: Any, lat: Any, farm_lonlat: Sequence[tuple[float, float]]) -> Any:

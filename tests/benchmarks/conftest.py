@@ -7,6 +7,7 @@ it has one. Nothing here fails a run for being slow: a target missed is printed 
 
 from __future__ import annotations
 
+import time
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +25,13 @@ MEASURED = pytest.StashKey[Measured]()
 def pytest_configure(config: pytest.Config) -> None:
     """Keep the times of this run."""
     config.stash[MEASURED] = defaultdict(dict)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Count processor time where the job runs in this process: other work on the machine is no part of it."""
+    for item in items:
+        if "timed" in getattr(item, "fixturenames", ()):
+            item.add_marker(pytest.mark.benchmark(timer=time.process_time))
 
 
 @pytest.fixture
@@ -50,7 +58,7 @@ def timed(benchmark: Any, request: pytest.FixtureRequest) -> Callable[..., Any]:
         result = benchmark.pedantic(job, args=args, rounds=rounds, warmup_rounds=1)
         # Without timing (--benchmark-disable) there is nothing to compare.
         if benchmark.stats is not None:
-            # The least of the rounds: other work on the machine can only add to a time.
+            # The least of the rounds: what disturbs a round can only add to its time.
             best = benchmark.stats.stats.min / items
             request.config.stash[MEASURED][group][way] = (best, target)
         return result

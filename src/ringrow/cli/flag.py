@@ -101,7 +101,7 @@ def add(farm: Path, kind: str, flag_class: str | None, *, as_json: bool, **said:
     from ringrow.farm.flags import NewFlag, add_flag, check_place
     from ringrow.farm.season import SEASON_FILE, open_season
 
-    loaded, layouts = _load(farm)
+    loaded, layouts = options.read_farm(farm)
     kind_found = kind_named(loaded, kind)
     spot = _spot(loaded, layouts, said, kind=kind_found.name)
     check_place(kind_found, spot)
@@ -149,7 +149,7 @@ def import_(
     from ringrow.farm.readers.columns import parse_columns
     from ringrow.farm.season import SEASON_FILE
 
-    loaded, layouts = _load(farm)
+    loaded, layouts = options.read_farm(farm)
     all_kind = kind_named(loaded, kind).name if kind else None
     stated = parse_columns(columns) if columns else None
     homes = farm_lonlat(loaded)
@@ -206,7 +206,7 @@ def list_(
     from ringrow.farm.season import SEASON_FILE, read_states
     from ringrow.handoff.flag_table import by_class, flag_record, flag_table, system_of
 
-    loaded, layouts = _load(farm)
+    loaded, layouts = options.read_farm(farm)
     states = read_states(farm / SEASON_FILE)
     known = {state.kind: state.kind for state in states}
     chosen_kinds = {known.get(kind) or kind_named(loaded, kind).name for kind in kinds}
@@ -226,7 +226,7 @@ def list_(
         options.show_json({"flags": [flag_record(located, loaded.units) for located in flags]})
         return
     if flags:
-        click.echo(flag_table(flags, loaded.units, width=_width()))
+        click.echo(flag_table(flags, loaded.units, width=options.width()))
     options.say(f"{len(flags)} of {len(states)} flags" if states else "no flags in this season yet")
 
 
@@ -249,7 +249,7 @@ def show(farm: Path, number: str, *, as_json: bool) -> None:
     from ringrow.farm.season import SEASON_FILE, open_season
     from ringrow.handoff.flag_table import flag_record, flag_sheet
 
-    loaded, layouts = _load(farm)
+    loaded, layouts = options.read_farm(farm)
     with open_season(farm / SEASON_FILE) as season:
         state = find_flag(season.states(), number)
         events = season.events(flag=state.id)
@@ -301,7 +301,7 @@ def set_(
     from ringrow.farm.flags import set_flags
     from ringrow.farm.season import SEASON_FILE, open_season
 
-    loaded, layouts = _load(farm)
+    loaded, layouts = options.read_farm(farm)
     changes: dict[str, Any] = {"status": status, "note": note}
     changes["kind"] = kind_named(loaded, kind).name if kind else None
     changes = {field: value for field, value in changes.items() if value is not None}
@@ -320,25 +320,10 @@ def set_(
     _show_flags(loaded, layouts, states, as_json=as_json)
 
 
-def _load(farm: Path) -> tuple[Farm, list[FieldLayout]]:
-    from ringrow.coverage.layout import lay_out
-    from ringrow.farm.load import load_farm
-
-    with options.progress("Reading the farm"):
-        loaded = load_farm(farm)
-        return loaded, [lay_out(field) for field in loaded.fields]
-
-
 def _stamp(by: str, source: str) -> Stamp:
     from ringrow.farm.flags import Stamp
 
     return Stamp(when=datetime.now(UTC), who=by.strip(), source=source)
-
-
-def _width() -> int | None:
-    from shutil import get_terminal_size
-
-    return max(get_terminal_size().columns, 60) if options.on_terminal() else None
 
 
 def _systems(farm: Farm) -> dict[str, str]:

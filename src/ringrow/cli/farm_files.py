@@ -251,7 +251,7 @@ def _table(head: tuple[str, ...], rows: Sequence[tuple[str, ...]], *, right: int
 
         table = Table(box=None, pad_edge=False, header_style="bold")
         for column, title in enumerate(head):
-            table.add_column(title, justify="right" if column == right else "left")
+            table.add_column(title, justify="right" if column == right else "left", no_wrap=column == 0)
         for row in rows:
             table.add_row(*(Text(cell) for cell in row))
         Console().print(table)

@@ -156,7 +156,7 @@ def _pivots(
             setback=number(raw, "setback"),
             min_arc=number(raw, "min_arc"),
         )
-        check_pivot_place(pivot, table, boundary, key=key, desk=desk)
+        check_pivot_place(table, boundary, frame=frame, key=key, desk=desk)
         check_pivot_sense(pivot, key=key, desk=desk)
         pivots.append(pivot)
     return pivots

@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from ringrow.equipment.pivot import EndGun, Pivot, Sector
-from ringrow.farm.faults import number_words
+from ringrow.farm.faults import number_words, shown
 from ringrow.farm.schema import OutletTable
 
 if TYPE_CHECKING:
@@ -153,31 +153,30 @@ def _outlets_m(
 
 
 def check_pivot_place(
-    pivot: Pivot, table: PivotTable, boundary: BaseGeometry, *, key: str, desk: Desk
+    table: PivotTable, boundary: BaseGeometry, *, frame: Frame, key: str, desk: Desk
 ) -> None:
     """Note a pivot point outside the boundary: a warning, more than 10 km away a fault.
 
     Parameters
     ----------
-    pivot : Pivot
-        The machine.
     table : PivotTable
         The machine as written.
     boundary : shapely geometry
         The field's boundary. [m]
+    frame : Frame
+        The field's frame.
     key : str
         Key path of the pivot.
     desk : Desk
         Where faults go.
     """
-    at = f"latitude {number_words(table.point.lat)}, longitude {number_words(table.point.lon)}"
-    if not (math.isfinite(pivot.x_m) and math.isfinite(pivot.y_m)):
-        desk.fault(f"{key}.point", f"{at}, on the other side of the globe", "a point in the field")
-        return
-    away_m = float(boundary.distance(shapely.Point(pivot.x_m, pivot.y_m)))
+    lat, lon = table.point.lat, table.point.lon
+    at = f"latitude {shown(lat)}, longitude {shown(lon)}"
+    away_m = _away_m(lon, lat, boundary, frame)
     if away_m > FAR_M:
-        found = f"{at}, {away_m / 1000:.0f} km from the boundary"
-        desk.fault(f"{key}.point", found, "a point in the field, at most 10 km from it", _place_hint(table))
+        far = f"{away_m / 1000:.0f} km from the boundary" if math.isfinite(away_m) else "across the globe"
+        hint = _place_hint(lon, lat, boundary, frame)
+        desk.fault(f"{key}.point", f"{at}, {far}", "a point in the field, at most 10 km from it", hint)
     elif away_m > 0:
         units = desk.units[0]
         found = f"{at}, {number_words(round(units.from_m(away_m)))} {units.length} outside the boundary"
@@ -186,9 +185,24 @@ def check_pivot_place(
         )
 
 
-def _place_hint(table: PivotTable) -> str:
-    if abs(table.point.lon) <= 89 and table.point.lat * table.point.lon < 0:
-        return "are latitude and longitude swapped, or is a minus sign missing?"
+def _away_m(lon: float, lat: float, boundary: BaseGeometry, frame: Frame) -> float:
+    x, y = (float(value) for value in frame.to_xy(lon, lat))
+    if not (math.isfinite(x) and math.isfinite(y)):
+        return math.inf
+    return float(boundary.distance(shapely.Point(x, y)))
+
+
+def _place_hint(lon: float, lat: float, boundary: BaseGeometry, frame: Frame) -> str:
+    """Return the slip that explains a point far away: a lost sign, or both numbers swapped."""
+    slips = {
+        f"is a minus sign wrong? lon = {shown(-lon)} lies at the field": (-lon, lat),
+        f"is a minus sign wrong? lat = {shown(-lat)} lies at the field": (lon, -lat),
+        "are both signs wrong?": (-lon, -lat),
+        "latitude and longitude look swapped": (lat, lon),
+    }
+    for hint, (other_lon, other_lat) in slips.items():
+        if abs(other_lat) <= 89 and _away_m(other_lon, other_lat, boundary, frame) <= FAR_M:
+            return hint
     return "west longitudes and south latitudes are negative"
 
 

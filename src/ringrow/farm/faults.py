@@ -139,8 +139,10 @@ def shown(value: Any) -> str:
         return "a table" if value else "an empty table"
     if isinstance(value, list):
         return f"a list of {len(value)}"
-    if isinstance(value, int | float):
+    if isinstance(value, int):
         return number_words(value)
+    if isinstance(value, float):
+        return f"{value:.10g}"
     return f"the date or time {value}"
 
 

@@ -34,6 +34,8 @@ if TYPE_CHECKING:
 SHAPES_FILE = "shapes/boundaries.geojson"
 NAME_COLUMNS = ("name", "field", "field_name", "fieldname", "label", "title", "id")
 """Columns that are looked in for names, in this order, whatever their capitals."""
+DECIMALS = 10
+"""Decimals of degrees in the copy; with 7 (1 cm) a field of 3 acres is off by up to 9e-5 of its acres."""
 FIELDS = 2000
 """Most fields one farm is started with."""
 EXAMPLE_CORNERS = ((-101.5000, 36.7500), (-101.4910, 36.7500), (-101.4910, 36.7572), (-101.5000, 36.7572))
@@ -288,8 +290,8 @@ def _draft(table: Layer, position: int, name: str, remarks: list[str]) -> Draft 
 
 
 def _rounded(shape: BaseGeometry) -> BaseGeometry:
-    """Return a shape on a grid of 7 decimals (1 cm), rings by the right-hand rule of RFC 7946."""
-    gridded = shapely.set_precision(shape, 1e-7)
+    """Return a shape on the grid of the copy, rings by the right-hand rule of RFC 7946."""
+    gridded = shapely.set_precision(shape, 10.0**-DECIMALS)
     oriented: BaseGeometry = shapely.orient_polygons(gridded, exterior_cw=False)
     return oriented
 
@@ -391,7 +393,7 @@ def _boundaries_text(drafts: Sequence[Draft]) -> str:
 
 def _geometry(shape: BaseGeometry) -> dict[str, Any]:
     def rounded(item: Any) -> Any:
-        return round(item, 7) if isinstance(item, float) else [rounded(part) for part in item]
+        return round(item, DECIMALS) if isinstance(item, float) else [rounded(part) for part in item]
 
     mapping = shape.__geo_interface__
     return {"type": mapping["type"], "coordinates": rounded(mapping["coordinates"])}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -56,7 +57,7 @@ def read_geojson(path: Path) -> RawFeatures | None:
     GeometryError
         If it is no JSON, no text, or a feature is malformed.
     """
-    data = _json(path)
+    data = _parsed(_text(path))
     if not isinstance(data, dict) or data.get("type") not in (
         "FeatureCollection",
         "Feature",
@@ -64,13 +65,45 @@ def read_geojson(path: Path) -> RawFeatures | None:
         "GeometryCollection",
     ):
         return None
-    features = list(_features(data))
+    return _raw(list(_features(data)), _named_crs(data.get("crs")))
+
+
+def read_geojson_lines(path: Path) -> RawFeatures:
+    """Return the features of a file with one GeoJSON feature a line.
+
+    Parameters
+    ----------
+    path : Path
+        The file; a record separator before each line (RFC 8142) may stand or not.
+
+    Returns
+    -------
+    RawFeatures
+        Its features.
+
+    Raises
+    ------
+    GeometryError
+        If a line is no GeoJSON feature.
+    """
+    features: list[dict[str, Any]] = []
+    for number, line in enumerate(_text(path).splitlines(), 1):
+        text = line.strip("\x1e \t")
+        if text:
+            feature = _parsed(text, line=number)
+            if not isinstance(feature, dict) or feature.get("type") != "Feature":
+                raise ShapeError("file", f"line {number} without a feature", "one GeoJSON feature a line")
+            features.append(feature)
+    return _raw(features, None)
+
+
+def _raw(features: list[dict[str, Any]], crs: str | None) -> RawFeatures:
     geometries = [_checked(feature.get("geometry"), number) for number, feature in enumerate(features, 1)]
     still_open = [number for number, geometry in enumerate(geometries, 1) if _has_open_ring(geometry)]
     return RawFeatures(
         geometries=geometries,
         properties=[_properties(feature) for feature in features],
-        crs=_named_crs(data.get("crs")),
+        crs=crs,
         remarks=tuple(
             f"feature {number}: a ring that does not end where it began, closed" for number in still_open
         ),
@@ -85,14 +118,19 @@ def _has_open_ring(geometry: dict[str, Any] | None) -> bool:
     return any(ring[0][:2] != ring[-1][:2] for polygon in polygons for ring in polygon if ring)
 
 
-def _json(path: Path) -> Any:
+def _text(path: Path) -> str:
     try:
-        return json.loads(path.read_bytes().decode("utf-8-sig"))
+        return path.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError as error:
         found = f"a letter that is not UTF-8 at byte {error.start}"
         raise ShapeError("file", found, "GeoJSON in UTF-8", "save the file again as UTF-8") from error
+
+
+def _parsed(text: str, *, line: int | None = None) -> Any:
+    try:
+        return json.loads(text)
     except json.JSONDecodeError as error:
-        found = f"a file that stops being JSON at line {error.lineno} ({error.msg})"
+        found = f"a file that stops being JSON at line {line or error.lineno} ({error.msg})"
         raise ShapeError("file", found, "whole GeoJSON", "save it again; it may be cut off") from error
     except (RecursionError, ValueError) as error:
         raise ShapeError("file", "JSON that cannot be read", "whole GeoJSON", str(error)[:80]) from error
@@ -147,6 +185,12 @@ def _nested(coordinates: Any, depth: int) -> bool:
         return False
     if depth:
         return all(_nested(item, depth - 1) for item in coordinates)
-    return len(coordinates) >= 2 and all(
+    if len(coordinates) < 2 or not all(
         isinstance(x, int | float) and not isinstance(x, bool) for x in coordinates
-    )
+    ):
+        return False
+    if not all(abs(x) < math.inf for x in coordinates):
+        raise ShapeError(
+            "file", "a coordinate that is no number", "finite coordinates", "draw that shape again"
+        )
+    return True

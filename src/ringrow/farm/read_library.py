@@ -21,7 +21,8 @@ FILE_VERTICES = 1_000_000
 FILE_FEATURES = 100_000
 """Most features read from one layer."""
 
-_CURVES = ("Curve", "CircularString", "Surface", "Triangle", "TIN")
+# The GML reader otherwise writes what it found out about the file into a file beside it.
+_READ_ONLY = {"GML": {"WRITE_GFS": "NO"}}
 _LAYERED = ("GPKG", "SQLite", "OpenFileGDB", "GML", "TopoJSON")
 
 
@@ -67,8 +68,9 @@ def read_fiona(path: Path | str, driver: str, layer: str | None) -> RawFeatures:
     try:
         with _quiet():
             name = _layer_name(str(path), driver, layer)
-            with fiona.open(str(path), enabled_drivers=[driver], layer=name) as source:
-                _check_straight(str(source.schema["geometry"]))
+            with fiona.open(
+                str(path), enabled_drivers=[driver], layer=name, **_READ_ONLY.get(driver, {})
+            ) as source:
                 return _gathered(source)
     except ShapeError:
         raise
@@ -90,8 +92,8 @@ def _layer_name(path: str, driver: str, layer: str | None) -> str | None:
             )
         return "tracks" if driver == "GPX" else None
     # Listing asks every driver; opened first with this one alone, the file is known to be its own.
-    fiona.open(path, enabled_drivers=[driver]).close()
-    return _choose_layer(fiona.listlayers(path), layer)
+    fiona.open(path, enabled_drivers=[driver], **_READ_ONLY.get(driver, {})).close()
+    return _choose_layer(fiona.listlayers(path, **_READ_ONLY.get(driver, {})), layer)
 
 
 def _gathered(source: Any) -> RawFeatures:
@@ -135,12 +137,6 @@ def as_shape(geometry: Any, number: int) -> Any:
         raise ShapeError("file", found, "polygons of three or more corners", "draw it again") from error
 
 
-def _check_straight(kind: str) -> None:
-    if any(word in kind for word in _CURVES):
-        found = f"a layer of curves ({kind})"
-        raise ShapeError("file", found, "polygons with straight edges", "convert the curves to lines first")
-
-
 def _choose_layer(layers: list[str], layer: str | None) -> str:
     if layer is not None:
         if layer not in layers:
@@ -178,8 +174,9 @@ def read_kml(content: bytes, layer: str | None) -> RawFeatures:
     try:
         with _quiet():
             layers = [str(name) for name in pyogrio.list_layers(content)[:, 0]]
-            chosen = [_choose_layer(layers, layer)] if layer is not None else layers
-            tables = [pyogrio.raw.read(content, layer=name, force_2d=True) for name in chosen]
+            # By number: a document without folders is named anew each time it is opened.
+            chosen = range(len(layers)) if layer is None else [layers.index(_choose_layer(layers, layer))]
+            tables = [pyogrio.raw.read(content, layer=number, force_2d=True) for number in chosen]
     except ShapeError:
         raise
     except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, ValueError, RuntimeError) as error:

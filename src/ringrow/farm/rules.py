@@ -19,6 +19,8 @@ LENGTH_M = 4000 * 0.3048
 """Longest pivot [m] that is believed: pipe from the pivot point to its end (our choice)."""
 SPAN_M = 400 * 0.3048
 """Longest span [m] that is believed (our choice)."""
+ROW_M = 0.05
+"""Least distance between rows [m] that is believed (our choice)."""
 SPACING_M = 0.1
 """Least distance between laterals [m] that is believed (our choice)."""
 
@@ -255,7 +257,8 @@ def _check_length(pivot: dict[str, Any], key: str, desk: Desk) -> None:
         desk.fault(f"{key}.towers", found, f"at most {most}", "count the towers again")
     length = last_tower + max(number(pivot, "overhang") or 0.0, 0.0)
     most = number_words(float(f"{LENGTH_M / desk.length_m:.4g}"))
-    if spans and length * desk.length_m > LENGTH_M * (1 + 1e-9):
+    believable = all(0 < span * desk.length_m <= SPAN_M * (1 + 1e-9) for span in spans)
+    if spans and believable and length * desk.length_m > LENGTH_M * (1 + 1e-9):
         unit = f" {desk.units[0].length}" if len(desk.units) == 1 else ""
         found = f"{number_words(length)}{unit} from the pivot point to the pipe end"
         desk.fault(f"{key}.spans", found, f"at most {most}{unit}", _unit_hint(desk))
@@ -304,7 +307,7 @@ def check_drip(drip: dict[str, Any], key: str, desk: Desk) -> None:
     if isinstance(line, dict) and isinstance(line.get("from"), dict) and line["from"] == line.get("to"):
         desk.fault(f"{key}.line", "from and to at the same place", "two places a good way apart")
     spacing, rows = number(drip, "row_spacing"), number(drip, "rows_per_lateral")
-    if spacing and rows and 0 < spacing * rows * desk.small_m < SPACING_M:
+    if spacing and rows and spacing * desk.small_m >= ROW_M and 0 < spacing * rows * desk.small_m < SPACING_M:
         found = f"laterals {number_words(spacing * rows)} apart"
         desk.fault(
             f"{key}.rows_per_lateral",

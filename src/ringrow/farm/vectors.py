@@ -18,13 +18,15 @@ import shapely
 
 from ringrow import frame
 from ringrow.errors import GeometryError
+from ringrow.farm.curves import check_database, check_drawing, check_gml
 from ringrow.farm.faults import ShapeError, listing, meant, number_words
-from ringrow.farm.read_geojson import RawFeatures, read_geojson
+from ringrow.farm.read_geojson import RawFeatures, read_geojson, read_geojson_lines
 from ringrow.farm.read_library import FILE_FEATURES, FILE_VERTICES, as_shape, read_fiona, read_kml, too_many
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
     from pathlib import Path
+    from xml.etree.ElementTree import Element
 
     from numpy.typing import NDArray
     from shapely.geometry.base import BaseGeometry
@@ -42,20 +44,18 @@ DRIVERS: dict[str, str] = {
     ".mif": "MapInfo File",
     ".gdb": "OpenFileGDB",
     ".sqlite": "SQLite",
-    ".geojsonl": "GeoJSONSeq",
-    ".geojsons": "GeoJSONSeq",
     ".topojson": "TopoJSON",
-    ".dgn": "DGN",
     ".gmt": "OGR_GMT",
 }
-"""Reading library's driver by file ending; other readers take .geojson, .json, .kml, .kmz, .zip."""
+"""Reading library's driver by file ending; GeoJSON, KML and zipped shapefiles have readers of their own."""
 
-ENDINGS: tuple[str, ...] = tuple(sorted([*DRIVERS, ".geojson", ".json", ".kml", ".kmz", ".zip"]))
+ENDINGS: tuple[str, ...] = tuple(
+    sorted([*DRIVERS, ".geojson", ".geojsonl", ".geojsons", ".json", ".kml", ".kmz", ".zip"])
+)
 """File endings that can be read."""
 
 _FIXED_WGS84 = (".kml", ".kmz", ".gpx")
-_XML = (".kml", ".gpx", ".gml")
-_SIDECARS = (".shx", ".dbf", ".prj", ".cpg")
+_XML = {".kml": ("kml",), ".gpx": ("gpx",), ".gml": ("FeatureCollection", "ogr_FeatureCollection")}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -141,31 +141,43 @@ def _read_raw(path: Path, ending: str, layer: str | None) -> RawFeatures:
             raise ShapeError("layer", f'layer "{layer}"', "no layer: GeoJSON has none", "leave layer out")
         raw = read_geojson(path)
         return raw if raw is not None else read_fiona(path, "ESRIJSON", None)
+    if ending in (".geojsonl", ".geojsons"):
+        return read_geojson_lines(path)
     if ending in _XML:
-        _check_xml(path.read_bytes())
+        document = _check_xml(path.read_bytes(), _XML[ending])
+        if ending == ".gml":
+            check_gml(document)
     if ending in (".kml", ".kmz"):
         return read_kml(_kml_bytes(path), layer)
     if ending == ".zip":
         return read_fiona(f"/vsizip/{path}/{_zipped_shapefile(path)}", DRIVERS[".shp"], layer)
     if ending == ".shp":
         _check_sidecars(path)
+    if ending == ".gpkg":
+        check_database(path)
+    if ending == ".dxf":
+        check_drawing(path.read_bytes())
     return read_fiona(path, DRIVERS[ending], layer)
 
 
-def _check_xml(content: bytes) -> None:
-    """Refuse broken XML, and entities and document types, which can blow up or reach out."""
+def _check_xml(content: bytes, roots: tuple[str, ...]) -> Element:
+    """Refuse broken XML, entities, and documents of another kind, which can blow up or reach out."""
     from xml.etree.ElementTree import ParseError
 
     from defusedxml import DefusedXmlException
     from defusedxml.ElementTree import fromstring
 
     try:
-        fromstring(content, forbid_dtd=True)
+        document = fromstring(content, forbid_dtd=True)
     except DefusedXmlException as error:
         found = "XML with a document type or entities"
         raise ShapeError("file", found, "plain XML", "save it again from a mapping program") from error
     except (ParseError, ValueError) as error:
         raise ShapeError("file", f"broken XML ({error})", "a whole XML file", "it may be cut off") from error
+    root = str(document.tag).rpartition("}")[2]
+    if root not in roots:
+        raise ShapeError("file", f"XML of another kind ({root[:40]})", f"a document of {' or '.join(roots)}")
+    return document
 
 
 def _check_sidecars(path: Path) -> None:
@@ -179,7 +191,7 @@ def _check_sidecars(path: Path) -> None:
 
 
 def sidecars(path: Path) -> list[Path]:
-    """Return the other files that belong to a shapefile; none for other files.
+    """Return the other files that may be read together with one: those of the same name.
 
     Parameters
     ----------
@@ -189,13 +201,11 @@ def sidecars(path: Path) -> list[Path]:
     Returns
     -------
     list of Path
-        Files beside it that are read with it.
+        Files beside it, or inside it where it is a folder.
     """
-    if path.suffix.lower() != ".shp":
-        return []
-    return [
-        part for part in path.parent.iterdir() if part.stem == path.stem and part.suffix.lower() in _SIDECARS
-    ]
+    if path.is_dir():
+        return list(path.rglob("*"))
+    return [part for part in path.parent.iterdir() if part.stem == path.stem and part.name != path.name]
 
 
 def _zipped_shapefile(path: Path) -> str:
@@ -217,7 +227,7 @@ def _kml_bytes(path: Path) -> bytes:
                 "file", "a KMZ file without a KML file in it", "a KMZ file with fields drawn in it"
             )
         content = archive.read(names[0])
-    _check_xml(content)
+    _check_xml(content, _XML[".kml"])
     return content
 
 
@@ -250,7 +260,7 @@ def _source_crs(own: str | None, stated: str | None, ending: str) -> str | None:
     if own and stated is not None:
         found = f'crs "{stated}" for a file that says its own'
         raise ShapeError("crs", found, "no crs where the file says it", "leave crs out")
-    if ending in (".geojson", ".json"):
+    if "json" in ending:
         return own or stated
     if not own and stated is None:
         hint = 'copy its .prj file too, or add crs = "EPSG:..." to this table'

@@ -9,7 +9,7 @@ the parts of a whole add up to it within 1e-9.
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
@@ -24,13 +24,9 @@ if TYPE_CHECKING:
 
     from shapely.geometry.base import BaseGeometry
 
-    from ringrow.coverage.field import DripLayout
-    from ringrow.equipment.drip import DripBlock
-    from ringrow.equipment.pivot import Pivot
+    from ringrow.coverage.field import SystemKind
     from ringrow.frame import Frame
     from ringrow.geometry.pieces import DryPiece
-
-SystemKind = Literal["pivot", "drip"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +37,7 @@ class SystemCover:
     ----------
     name : str
         The pivot or drip block.
-    kind : {"pivot", "drip"}
+    kind : {"pivot", "lateral move", "drip"}
         What it is.
     wetted : shapely geometry
         All ground it wets, not cut at the boundary. [m]
@@ -104,7 +100,7 @@ class SystemAcres:
     ----------
     name : str
         The pivot or drip block.
-    kind : {"pivot", "drip"}
+    kind : {"pivot", "lateral move", "drip"}
         What it is.
     wetted_m2 : float
         All ground it wets. [m2]
@@ -247,7 +243,7 @@ def field_cover(layout: FieldLayout) -> FieldCover:
         dry=dry,
         overlap=_wetted_twice(systems),
         overspray_outside=polygons_only(wetted - field.boundary),
-        overspray_excluded=polygons_only(wetted & field.boundary & field.exclusions),
+        overspray_excluded=polygons_only(polygons_only(wetted & field.boundary) & field.exclusions),
         systems=systems,
         pieces=dry_pieces(dry, field.boundary, neck_m=field.neck_m),
     )
@@ -258,25 +254,21 @@ def _system_covers(layout: FieldLayout) -> tuple[SystemCover, ...]:
     within = shapely.intersection(wetted, layout.farmable)
     return tuple(
         SystemCover(
-            name=_thing(system).name,
-            kind="pivot" if isinstance(system, PivotLayout) else "drip",
+            name=system.name,
+            kind=system.kind,
             wetted=system.wetted,
             within=polygons_only(ground),
             end_gun=_end_gun(system, layout.farmable) if isinstance(system, PivotLayout) else None,
-            assumed=_thing(system).assumed,
+            assumed=system.assumed,
         )
         for system, ground in zip(layout.systems, within, strict=True)
     )
 
 
-def _thing(system: PivotLayout | DripLayout) -> Pivot | DripBlock:
-    return system.pivot if isinstance(system, PivotLayout) else system.block
-
-
 def _end_gun(layout: PivotLayout, farmable: BaseGeometry) -> BaseGeometry | None:
     if layout.pivot.end_gun is None:
         return None
-    return polygons_only((layout.gun & farmable) - layout.base)
+    return polygons_only(polygons_only(layout.gun & farmable) - layout.base)
 
 
 def _wetted_twice(systems: Sequence[SystemCover]) -> BaseGeometry:

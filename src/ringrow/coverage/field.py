@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from shapely import Polygon
 
 if TYPE_CHECKING:
+    from shapely import LineString
     from shapely.geometry.base import BaseGeometry
 
     from ringrow.equipment.drip import DripBlock
+    from ringrow.equipment.lateral_move import LateralMove
     from ringrow.equipment.pivot import Pivot, Sector
     from ringrow.frame import Frame
+    from ringrow.geometry.corner_arm import ArmCourse, ArmGeometry
     from ringrow.geometry.laterals import LateralGrid
+    from ringrow.geometry.travel import TravelPath
+
+SystemKind = Literal["pivot", "lateral move", "drip"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,8 +42,15 @@ class Field:
         Dry ground narrower than this is an edge strip. [m]
     min_arc_deg : float, default 5
         Gun arcs shorter than this are not worth a switch. [deg]
+    keep_off : shapely geometry, default empty
+        Union of roads, houses, power lines and stock water that no gun may reach, on either side of
+        the boundary; lines and points as they are. [m]
+    boundary_se_m : float or None, default None
+        Standard error of a boundary corner, one axis. [m]
     pivots : tuple of Pivot, default ()
         Pivots, in file order.
+    lateral_moves : tuple of LateralMove, default ()
+        Lateral-move machines, in file order.
     drip : tuple of DripBlock, default ()
         Drip blocks, in file order.
     notes : str, default ""
@@ -51,7 +64,10 @@ class Field:
     setback_m: float = 0.0
     neck_m: float = 15.24
     min_arc_deg: float = 5.0
+    keep_off: BaseGeometry = field(default_factory=Polygon)
+    boundary_se_m: float | None = None
     pivots: tuple[Pivot, ...] = ()
+    lateral_moves: tuple[LateralMove, ...] = ()
     drip: tuple[DripBlock, ...] = ()
     notes: str = ""
 
@@ -72,6 +88,10 @@ class PivotLayout:
         Where the gun runs, true azimuths clockwise; ``"full"`` for the whole circle.
     wetted : shapely geometry
         All ground it wets. [m]
+    corner_arm : ArmLayout or None, default None
+        The corner arm's course and sweep.
+    bends : shapely geometry, default empty
+        Ground the outer spans wet while they walk on past a stop. [m]
     """
 
     pivot: Pivot
@@ -79,6 +99,85 @@ class PivotLayout:
     gun: BaseGeometry
     gun_arcs: tuple[Sector, ...] | str
     wetted: BaseGeometry
+    corner_arm: ArmLayout | None = None
+    bends: BaseGeometry = field(default_factory=Polygon)
+
+    @property
+    def name(self) -> str:
+        """Name of the system."""
+        return self.pivot.name
+
+    @property
+    def kind(self) -> SystemKind:
+        """Kind of system, as printed."""
+        return "pivot"
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """What the farm's files do not say about it."""
+        return self.pivot.assumed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ArmLayout:
+    """A corner arm worked out over the turn.
+
+    Parameters
+    ----------
+    arm : ArmGeometry
+        Its measures in the field's frame.
+    course : ArmCourse
+        Where it stands at each azimuth of the main pipe.
+    swept : shapely geometry
+        Ground the arm sweeps, its gun not counted. [m]
+    gun : shapely geometry
+        Ground the gun at its end adds; empty without one. [m]
+    gun_arcs : tuple of Sector or "full"
+        True azimuths of the main pipe at which that gun runs.
+    wheel_path : shapely LineString
+        Path of the steered wheels, from the start of the sector clockwise. [m]
+    """
+
+    arm: ArmGeometry
+    course: ArmCourse
+    swept: BaseGeometry
+    gun: BaseGeometry
+    gun_arcs: tuple[Sector, ...] | str
+    wheel_path: LineString
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LateralMoveLayout:
+    """The wetted ground of one lateral-move machine, not cut at the boundary.
+
+    Parameters
+    ----------
+    move : LateralMove
+        The machine.
+    path : TravelPath
+        The cart's path.
+    wetted : shapely geometry
+        All ground it wets. [m]
+    """
+
+    move: LateralMove
+    path: TravelPath
+    wetted: BaseGeometry
+
+    @property
+    def name(self) -> str:
+        """Name of the system."""
+        return self.move.name
+
+    @property
+    def kind(self) -> SystemKind:
+        """Kind of system, as printed."""
+        return "lateral move"
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """What the farm's files do not say about it."""
+        return self.move.assumed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,6 +201,21 @@ class DripLayout:
     grid: LateralGrid
     wetted: BaseGeometry
 
+    @property
+    def name(self) -> str:
+        """Name of the system."""
+        return self.block.name
+
+    @property
+    def kind(self) -> SystemKind:
+        """Kind of system, as printed."""
+        return "drip"
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """What the farm's files do not say about it."""
+        return self.block.assumed
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FieldLayout:
@@ -117,14 +231,17 @@ class FieldLayout:
         In the order of `field.pivots`.
     drip : tuple of DripLayout
         In the order of `field.drip`.
+    lateral_moves : tuple of LateralMoveLayout, default ()
+        In the order of `field.lateral_moves`.
     """
 
     field: Field
     farmable: BaseGeometry
     pivots: tuple[PivotLayout, ...]
     drip: tuple[DripLayout, ...]
+    lateral_moves: tuple[LateralMoveLayout, ...] = ()
 
     @property
-    def systems(self) -> tuple[PivotLayout | DripLayout, ...]:
-        """All systems: pivots, then drip blocks."""
-        return (*self.pivots, *self.drip)
+    def systems(self) -> tuple[PivotLayout | LateralMoveLayout | DripLayout, ...]:
+        """All systems: pivots, then lateral moves, then drip blocks."""
+        return (*self.pivots, *self.lateral_moves, *self.drip)

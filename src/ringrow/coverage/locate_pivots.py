@@ -41,7 +41,8 @@ class PivotPlaces:
     distance_m : ndarray, shape (n,)
         Distance from the pivot point. [m]
     azimuth_deg, panel_deg : ndarray, shape (n,)
-        True azimuth and what the panel shows there; NaN within 0.1 ft of the point. [deg]
+        True azimuth and what the panel shows there; NaN within 0.1 ft of the point, and panel
+        degrees on a machine whose panel shows none. [deg]
     span : ndarray of int, shape (n,)
         Span 1..n; 0 past the last tower.
     part : ndarray of int, shape (n,)
@@ -154,7 +155,7 @@ def pivot_places(layout_pivot: PivotLayout, x: ArrayLike, y: ArrayLike, sigma_m:
     azimuth = np.where(distance <= AT_THE_POINT_M, np.nan, azimuth)
     return PivotPlaces(
         azimuth_deg=azimuth,
-        panel_deg=_turned(azimuth, pivot.panel_zero_deg),
+        panel_deg=_panel(azimuth, pivot),
         inside=_wetted(layout_pivot, x, y, distance),
         **_by_distance(pivot, distance, sigma_m),
     )
@@ -225,11 +226,18 @@ def pivot_place_at(
     }
     places = PivotPlaces(
         azimuth_deg=azimuth,
-        panel_deg=_turned(azimuth, pivot.panel_zero_deg),
+        panel_deg=_panel(azimuth, pivot),
         inside=np.array([True]) if azimuth_deg is None else covers(layout_pivot.wetted, [x], [y]),
         **by_distance,
     )
     return pivot_place_list(layout_pivot, places)[0]
+
+
+def _panel(azimuth: NDArray[np.float64], pivot: Pivot) -> NDArray[np.float64]:
+    """Return what the panel shows; NaN on a machine whose panel shows no angle."""
+    if pivot.panel_zero_deg is None:
+        return np.full_like(azimuth, np.nan)
+    return _turned(azimuth, pivot.panel_zero_deg)
 
 
 def _turned(angle: NDArray[np.float64], zero_deg: float) -> NDArray[np.float64]:
@@ -309,7 +317,7 @@ def _plain(name: str, row: dict[str, Any]) -> PivotPlace:
         name=name,
         distance_m=row["distance_m"],
         azimuth_deg=None if nowhere else row["azimuth_deg"],
-        panel_deg=None if nowhere else row["panel_deg"],
+        panel_deg=None if nowhere or math.isnan(row["panel_deg"]) else row["panel_deg"],
         span=row["span"] or None,
         part=PARTS[row["part"]],
         tower=row["tower"],

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import accumulate
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from ringrow.errors import DomainError
+
+if TYPE_CHECKING:
+    from ringrow.equipment.corner_arm import Bend, CornerArm
 
 ArcsSetting = Literal["auto", "always"]
 
@@ -94,10 +97,22 @@ class Pivot:
         Pipe past the last tower; effective reach of the last sprinkler past the pipe end. [m]
     sector : Sector or None, default None
         Part of the turn it walks; None = full circle.
-    panel_zero_deg : float, default 0
-        True azimuth at which the panel shows 0. [deg]
+    panel_zero_deg : float or None, default 0
+        True azimuth at which the panel shows 0; None = there is no angle on the panel. [deg]
     end_gun : EndGun or None, default None
         The gun at the pipe end.
+    corner_arm : CornerArm or None, default None
+        A corner arm hinged at the last tower; then no overhang, end gun or bend of the main pipe.
+    bends : tuple of Bend, default ()
+        Bends at the stops of a part circle, inner first on each side.
+    machine : str, default ""
+        Name of the machine when it is towed between points, each point one `Pivot`; empty = `name`.
+    parked_deg : float or None, default None
+        True azimuth at which it stands now. [deg]
+    top_speed_m_per_h : float or None, default None
+        Speed of the last tower at full speed. [m/h]
+    radius_se_m : float or None, default None
+        Standard error of the wetted radius, one axis. [m]
     outlets_m : tuple of float, default ()
         Distances of the outlets from the pivot point, rising; empty when unknown. [m]
     flow_lps, pressure_kpa : float or None, default None
@@ -127,8 +142,14 @@ class Pivot:
     overhang_m: float = 0.0
     throw_m: float = 0.0
     sector: Sector | None = None
-    panel_zero_deg: float = 0.0
+    panel_zero_deg: float | None = 0.0
     end_gun: EndGun | None = None
+    corner_arm: CornerArm | None = None
+    bends: tuple[Bend, ...] = ()
+    machine: str = ""
+    parked_deg: float | None = None
+    top_speed_m_per_h: float | None = None
+    radius_se_m: float | None = None
     outlets_m: tuple[float, ...] = ()
     flow_lps: float | None = None
     pressure_kpa: float | None = None
@@ -143,6 +164,21 @@ class Pivot:
             message = (
                 f'pivot "{self.name}": found overhang {self.overhang_m}, throw {self.throw_m}; '
                 "allowed: 0 m or more"
+            )
+            raise DomainError(message)
+        if self.corner_arm is not None and (self.overhang_m > 0 or self.end_gun or self.bends):
+            message = (
+                f'pivot "{self.name}": found a corner arm together with an overhang, end gun or bend of '
+                "the main pipe; allowed: the arm alone, its gun as corner_arm.end_gun"
+            )
+            raise DomainError(message)
+        if self.bends and self.sector is None:
+            message = f'pivot "{self.name}": found a bend on a full circle; allowed: with a sector'
+            raise DomainError(message)
+        if any(bend.tower >= len(self.spans_m) for bend in self.bends):
+            message = (
+                f'pivot "{self.name}" bends: found tower {max(bend.tower for bend in self.bends)}; '
+                f"allowed: 1 to {len(self.spans_m) - 1}"
             )
             raise DomainError(message)
 

@@ -164,6 +164,12 @@ def _azimuth(pivot: Pivot, said: Said) -> float | None:
             message = f"{name}: found {value:g}; allowed: 0 or more and below 360 degrees"
             raise PlaceError(message)
     if said.panel_deg is not None:
+        if pivot.panel_zero_deg is None:
+            message = (
+                f'panel: found {said.panel_deg:g} on "{pivot.name}", whose panel shows no angle; '
+                "allowed: an azimuth"
+            )
+            raise PlaceError(message)
         return (said.panel_deg + pivot.panel_zero_deg) % 360.0
     return said.azimuth_deg
 

@@ -176,6 +176,8 @@ def _azimuth_spread(pivot: PivotPlace, spread_m: float | None) -> str:
 
 
 def _azimuth(pivot: PivotPlace) -> str:
+    if pivot.azimuth_deg is not None and pivot.panel_deg is None:
+        return f"azimuth {azimuth_words(pivot.azimuth_deg)}"
     if pivot.azimuth_deg is None or pivot.panel_deg is None:
         return "no azimuth"
     return f"azimuth {azimuth_words(pivot.azimuth_deg)} (panel {azimuth_words(pivot.panel_deg)})"

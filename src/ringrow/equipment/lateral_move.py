@@ -106,5 +106,16 @@ class LateralMove:
             raise DomainError(message)
 
     def wing(self, hand: Hand) -> Wing:
-        """Return the pipe on one side."""
+        """Return the pipe on one side.
+
+        Parameters
+        ----------
+        hand : {"left", "right"}
+            Side, seen in the direction of travel.
+
+        Returns
+        -------
+        Wing
+            The pipe there, without spans when there is none.
+        """
         return self.left if hand == "left" else self.right

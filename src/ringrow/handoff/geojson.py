@@ -15,7 +15,6 @@ from ringrow.handoff.files import open_whole
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
     from pathlib import Path
-    from typing import TextIO
 
     from numpy.typing import NDArray
 
@@ -24,7 +23,7 @@ if TYPE_CHECKING:
 DECIMALS = 7
 """Decimals of a coordinate: 11 mm of latitude; the finest the program writes."""
 
-BATCH = 20_000
+BATCH = 2_000
 """Features turned into text at a time, so that memory does not grow with the file."""
 
 _SCALARS = frozenset((str, int, float, bool, type(None)))
@@ -109,11 +108,12 @@ def write_geojson(groups: Iterable[FeatureGroup], path: Path) -> GeoJsonReport:
     with open_whole(path) as stream:
         stream.write('{"type":"FeatureCollection","features":[')
         first = True
-        for kind, ids, shapes, properties in _batches(groups):
-            rounded = round_shapes(shapes, ids)
-            _write_batch(stream, ids, rounded.shapes, properties, first=first)
+        for group, part in _batches(groups):
+            rounded = round_shapes(group.shapes[part], group.ids[part])
+            stream.write("\n" if first else ",\n")
+            stream.write(",\n".join(_feature_texts(group, part, rounded.shapes)))
             first = False
-            counts[kind] = counts.get(kind, 0) + len(ids)
+            counts[group.kind] = counts.get(group.kind, 0) + len(rounded.shapes)
             mended.extend(rounded.mended)
             bounds = _grown(bounds, rounded.shapes)
         stream.write("\n]" + _bbox_member(bounds) + "}\n")
@@ -166,10 +166,11 @@ def _rounded(shapes: NDArray[np.object_]) -> NDArray[np.object_]:
 
 
 def _without_repeats(shapes: NDArray[np.object_]) -> NDArray[np.object_]:
-    lonlat, owner = shapely.get_coordinates(shapes, return_index=True)
-    same = (lonlat[1:] == lonlat[:-1]).all(axis=1) & (owner[1:] == owner[:-1])
-    repeats = np.unique(owner[1:][same])
-    if len(repeats):
+    lonlat = shapely.get_coordinates(shapes)
+    same = np.flatnonzero((lonlat[1:, 0] == lonlat[:-1, 0]) & (lonlat[1:, 1] == lonlat[:-1, 1]))
+    if len(same):
+        _, owner = shapely.get_coordinates(shapes, return_index=True)
+        repeats = np.unique(owner[same + 1][owner[same + 1] == owner[same]])
         shapes[repeats] = shapely.remove_repeated_points(shapes[repeats])
     return shapes
 
@@ -201,24 +202,20 @@ def _bbox_member(bounds: NDArray[np.float64]) -> str:
     return f',"bbox":{json.dumps(bounds.tolist())}' if np.isfinite(bounds).all() else ""
 
 
-_Batch = tuple[str, "Sequence[str]", "NDArray[np.object_]", "Sequence[str]"]
+_Batch = tuple["FeatureGroup", slice]
 
 
 def _batches(groups: Iterable[FeatureGroup]) -> Iterator[_Batch]:
     for group in groups:
         for start in range(0, len(group), BATCH):
-            part = slice(start, start + BATCH)
-            yield group.kind, group.ids[part], group.shapes[part], _property_texts(group, part)
+            yield group, slice(start, start + BATCH)
 
 
-def _property_texts(group: FeatureGroup, part: slice) -> Sequence[str]:
-    shared = _dumps({"feature": group.kind, **group.shared})[1:-1]
-    if not group.columns:
-        return [shared] * len(group.ids[part])
-    names = "".join(f",{_dumps(name)}:%s".replace("%", "%%").replace("%%s", "%s") for name in group.columns)
-    template = shared.replace("%", "%%") + names
-    columns = [_column_texts(values[part]) for values in group.columns.values()]
-    return [template % row for row in zip(*columns, strict=True)]
+def _template(group: FeatureGroup) -> str:
+    """Return the text of one feature with ``%s`` for its id, its own properties and its geometry."""
+    shared = _dumps({"feature": group.kind, **group.shared})[1:-1].replace("%", "%%")
+    own = "".join("," + _dumps(name).replace("%", "%%") + ":%s" for name in group.columns)
+    return f'{{"type":"Feature","id":%s,"properties":{{{shared}{own}}},"geometry":%s}}'
 
 
 def _column_texts(values: Sequence[Any]) -> list[str]:
@@ -264,20 +261,11 @@ def _seven_decimals(text: str | None) -> str:
     return text
 
 
-def _write_batch(
-    stream: TextIO,
-    ids: Sequence[str],
-    shapes: NDArray[np.object_],
-    properties: Sequence[str],
-    *,
-    first: bool,
-) -> None:
-    texts = [
+def _feature_texts(group: FeatureGroup, part: slice, shapes: NDArray[np.object_]) -> list[str]:
+    geometries = [
         _seven_decimals(text) if text is None or "000000" in text or "999999" in text else text
         for text in shapely.to_geojson(shapes)
     ]
-    rows = [
-        f'{{"type":"Feature","id":{name},"properties":{{{property_text}}},"geometry":{shape}}}'
-        for name, property_text, shape in zip(_column_texts(ids), properties, texts, strict=True)
-    ]
-    stream.write(("\n" if first else ",\n") + ",\n".join(rows))
+    own = [_column_texts(values[part]) for values in group.columns.values()]
+    template = _template(group)
+    return [template % row for row in zip(_column_texts(group.ids[part]), *own, geometries, strict=True)]

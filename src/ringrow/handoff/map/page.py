@@ -120,6 +120,7 @@ def map_page(farm: Farm, layouts: Sequence[FieldLayout], flags: Sequence[Located
         max_zoom=22,
         zoom_snap=0.25,
         attribution_control=False,
+        fade_animation=False,
         zoom_control=False,
     )
     page.add_child(host, name="map")

@@ -407,18 +407,19 @@ function ringrowMap(map) {
     const [farWest, south, east] = [data.bounds[0], data.bounds[1], data.bounds[2]];
     const columns = Math.ceil((east - farWest) / dLon), rows = Math.ceil((north - south) / dLat);
     const cell = (256 * dLon * Math.pow(2, map.getZoom())) / 360;
-    if (cell < 22) return;
-    const at = (column, row) => toPx(world(west + column * dLon, north - row * dLat));
+    /* Far out only every second, fifth, ... line; a cell keeps its name at every zoom. */
+    const step = [1, 2, 5, 10, 20, 50].find((many) => many * cell >= 24) || 100;
+    const at = (column, row) => toPx(world(west + Math.min(column, columns) * dLon, north - Math.min(row, rows) * dLat));
     ctx.strokeStyle = "#000";
     ctx.lineWidth = 1;
     ctx.setLineDash([2, 4]);
     ctx.beginPath();
-    for (let i = 0; i <= columns; i += 1) { ctx.moveTo(...at(i, 0)); ctx.lineTo(...at(i, rows)); }
-    for (let j = 0; j <= rows; j += 1) { ctx.moveTo(...at(0, j)); ctx.lineTo(...at(columns, j)); }
+    for (let i = 0; i < columns + step; i += step) { ctx.moveTo(...at(i, 0)); ctx.lineTo(...at(i, rows)); }
+    for (let j = 0; j < rows + step; j += step) { ctx.moveTo(...at(0, j)); ctx.lineTo(...at(columns, j)); }
     ctx.stroke();
     ctx.setLineDash([]);
-    for (let i = 0; i < columns; i += 1) {
-      for (let j = 0; j < rows; j += 1) {
+    for (let i = 0; i < columns; i += step) {
+      for (let j = 0; j < rows; j += step) {
         const [x, y] = at(i + 0.5, j + 0.5);
         if (x < view[0] || x > view[2] || y < view[1] || y > view[3]) continue;
         if (cell >= 56) label([columnName(i) + (j + 1)], x, y, 15, { still: true });

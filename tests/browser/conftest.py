@@ -1,0 +1,161 @@
+"""A real browser for the map file: opened from disk, every request recorded, the network refused."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from uuid import UUID
+
+import pytest
+
+from ringrow.coverage.accuracy import DEFAULT_ACCURACY
+from ringrow.coverage.layout import lay_out
+from ringrow.farm.flag_model import Clash, FlagState, GroundSpot, MachineSpot, WellSpot
+from ringrow.farm.flag_places import locate_flags
+from ringrow.farm.load import load_farm
+from ringrow.handoff.map.page import map_page
+from ringrow.units import FOOT_M
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from playwright.sync_api import Browser, Page
+
+    from ringrow.coverage.field import FieldLayout
+    from ringrow.farm.flag_model import LocatedFlag, Spot
+    from ringrow.farm.model import Farm
+
+SAMPLE = Path(__file__).resolve().parents[2] / "sample_fields" / "two_windmill_farm"
+
+PHONE, DESKTOP = (360, 740), (1366, 768)
+
+HOSTILE = '<img src=x onerror="document.title=1"> ${1+1} {{ 7*7 }} </script><script>document.title=2</script>'
+
+
+@dataclass(frozen=True, kw_only=True)
+class MapFile:
+    """A map on disk, and what it was made from."""
+
+    path: Path
+    farm: Farm
+    layouts: list[FieldLayout]
+    flags: list[LocatedFlag]
+
+
+@dataclass(kw_only=True)
+class Visit:
+    """An open page, and everything it asked for or complained about."""
+
+    page: Page
+    requests: list[str] = field(default_factory=list)
+    complaints: list[str] = field(default_factory=list)
+
+
+def _state(number: int, kind: str, spot: Spot | None, **changes: Any) -> FlagState:
+    state = FlagState(
+        id=str(UUID(int=number)),
+        number=number,
+        kind=kind,
+        status="open",
+        name="",
+        note="",
+        spot=spot,
+        flag_class=None,
+        set_at=datetime(2026, 3, 1, 15, 0, tzinfo=UTC),
+        set_by="walker",
+    )
+    return replace(state, **changes)
+
+
+def _ground(layout: FieldLayout, x_m: float, y_m: float) -> GroundSpot:
+    lon, lat = layout.field.frame.to_lonlat(x_m, y_m)
+    return GroundSpot(lon=float(lon), lat=float(lat), accuracy=DEFAULT_ACCURACY)
+
+
+def flag_states(farm: Farm, layouts: list[FieldLayout]) -> list[FlagState]:
+    """Flags of every status and way of being placed, on the sample farm."""
+    fields = {layout.field.name: layout for layout in layouts}
+    drip, circle = fields["Elevator quarter"], fields["Windmill quarter"]
+    tower_5 = MachineSpot(pivot="Windmill pivot", distance_m=910 * FOOT_M, said="tower 5", tower=5)
+    return [
+        _state(1, "leak", _ground(drip, -100, 60)),
+        _state(2, "burrow", _ground(drip, -100, 60.5), status="fixed"),
+        _state(3, "wet-spot", _ground(drip, 150, -200), status="checked"),
+        _state(4, "gearbox", tower_5, note=HOSTILE),
+        _state(5, "tire", replace(tower_5, azimuth_deg=120.0)),
+        _state(6, "panel", WellSpot(well="Home well")),
+        _state(7, "rock", _ground(circle, -350, -350), status="not-a-fault"),
+        _state(
+            8,
+            "rut",
+            _ground(circle, 100, 250),
+            clashes=(Clash(field="status", values=("open", "fixed")),),
+        ),
+        _state(9, "other-ground", None),
+    ]
+
+
+@pytest.fixture(scope="session")
+def map_file(tmp_path_factory: pytest.TempPathFactory) -> MapFile:
+    """The sample farm's map with nine flags."""
+    farm = load_farm(SAMPLE)
+    layouts = [lay_out(one) for one in farm.fields]
+    flags = locate_flags(farm, layouts, flag_states(farm, layouts))
+    path = tmp_path_factory.mktemp("map") / "farm.html"
+    path.write_text(map_page(farm, layouts, flags), encoding="utf-8", newline="\n")
+    return MapFile(path=path, farm=farm, layouts=layouts, flags=flags)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Chromium of the system."""
+    chromium = shutil.which("chromium") or shutil.which("chromium-browser")
+    if chromium is None:
+        reason = "no chromium on this machine: the map was not opened in a browser"
+        if os.environ.get("CI"):
+            pytest.fail(reason)
+        pytest.skip(reason)
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as play:
+        opened = play.chromium.launch(executable_path=chromium)
+        yield opened
+        opened.close()
+
+
+@pytest.fixture
+def visit(browser: Browser, map_file: MapFile) -> Iterator[Callable[..., Visit]]:
+    """A function that opens the map: ``visit(size, scripts=True)``."""
+    contexts = []
+
+    def open_map(size: tuple[int, int], *, scripts: bool = True, path: Path = map_file.path) -> Visit:
+        phone = size == PHONE
+        context = browser.new_context(
+            viewport={"width": size[0], "height": size[1]},
+            java_script_enabled=scripts,
+            has_touch=phone,
+            is_mobile=phone,
+            offline=True,
+        )
+        contexts.append(context)
+        page = context.new_page()
+        opened = Visit(page=page)
+        page.on("request", lambda request: opened.requests.append(request.url))
+        page.on("console", lambda message: opened.complaints.append(message.text))
+        page.on("pageerror", lambda error: opened.complaints.append(str(error)))
+        # Only the file itself is let through; anything else would fail and be recorded.
+        page.route(
+            "**/*", lambda route: route.continue_() if route.request.url == path.as_uri() else route.abort()
+        )
+        page.goto(path.as_uri())
+        if scripts:
+            page.wait_for_function("window.ringrow !== undefined")
+        return opened
+
+    yield open_map
+    for context in contexts:
+        context.close()

@@ -30,6 +30,14 @@ if TYPE_CHECKING:
 
 BAD = [
     Bad(
+        "boundary that is only a path",
+        "boundary",
+        '"shapes/a.shp"',
+        "a table with file",
+        r'write \{ file = "shapes/a\.shp" \}',
+        home='name = "a"\nboundary = "shapes/a.shp"\n',
+    ),
+    Bad(
         "no boundary",
         "boundary",
         "nothing",

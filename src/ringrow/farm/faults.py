@@ -58,7 +58,7 @@ class Findings:
         file, key, found, allowed, hint : str
             As in `ringrow.errors.Fault`.
         """
-        self.faults.append(Fault(file=file, key=key, found=found, allowed=allowed, hint=hint))
+        self.faults.append(_plain_fault(file, key, found, allowed, hint))
 
     def warning(self, file: str, key: str, found: str, allowed: str, hint: str = "") -> None:
         """Note one warning.
@@ -68,7 +68,7 @@ class Findings:
         file, key, found, allowed, hint : str
             As in `ringrow.errors.Fault`; `allowed` says what was expected.
         """
-        self.warnings.append(Fault(file=file, key=key, found=found, allowed=allowed, hint=hint))
+        self.warnings.append(_plain_fault(file, key, found, allowed, hint))
 
     def touches(self, file: str, key: str) -> bool:
         """Return whether a fault is noted at a key of a file or anywhere below it.
@@ -87,6 +87,35 @@ class Findings:
             fault.file == file and (fault.key == key or fault.key.startswith((f"{key}.", f"{key}[")))
             for fault in self.faults
         )
+
+
+def one_line(text: str) -> str:
+    r"""Return text of a file fit for a terminal: control letters and line ends written out.
+
+    Parameters
+    ----------
+    text : str
+        Any text.
+
+    Returns
+    -------
+    str
+        The text on one line.
+
+    Examples
+    --------
+    >>> print(one_line("North\n40"))
+    North\n40
+    """
+    return "".join(
+        letter if letter.isprintable() else letter.encode("unicode_escape", "surrogatepass").decode()
+        for letter in text
+    )
+
+
+def _plain_fault(*parts: str) -> Fault:
+    file, key, found, allowed, hint = (one_line(part) for part in parts)
+    return Fault(file=file, key=key, found=found, allowed=allowed, hint=hint)
 
 
 def key_path(parts: Iterable[str | int]) -> str:

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any, TypeVar, get_args, get_origin
 from pydantic import BaseModel, ValidationError
 
 from ringrow.farm.faults import Findings, key_path, listing, meant, nearest, shown
-from ringrow.farm.schema import TAG, FarmFile, FieldFile, Table
-from ringrow.farm.schema_words import Loc, Slot, allowed_words, core_type, keys_at, literals, slot_at
+from ringrow.farm.schema import TAG, FarmFile, FieldFile, ShapeTable, Table
+from ringrow.farm.schema_words import Loc, Slot, allowed_words, core_type, keys_at, literals, members, slot_at
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -157,8 +157,9 @@ def fit_parts(model: type[TableT], rows: Any, *, units: Sequence[UnitSystem]) ->
 def _note_misfit(
     model: type[Table], data: Any, detail: Any, file: str, units: UnitSystem, findings: Findings
 ) -> None:
-    loc: Loc = tuple(part for part in detail["loc"] if not (isinstance(part, str) and part.startswith(TAG)))
-    key, kind, value = key_path(loc), detail["type"], detail["input"]
+    kind, value = detail["type"], detail["input"]
+    loc = _loc(detail["loc"], kind)
+    key = key_path(loc)
     if kind == "farm_rule":
         words = detail["ctx"]
         hint = _swap_hint(data, loc) or _full_turn_hint(value, loc) or words["hint"]
@@ -177,6 +178,14 @@ def _note_misfit(
         slot = slot_at(model, loc)
         allowed = allowed_words(slot, units) if slot else str(detail["msg"])
         findings.fault(file, key, shown(value), allowed, _type_hint(value, slot, str(loc[-1])))
+
+
+def _loc(loc: Loc, kind: str) -> Loc:
+    """Return a location without the tags of unions; an unknown key stays, whatever it looks like."""
+    plain = tuple(part for part in loc if not (isinstance(part, str) and part.startswith(TAG)))
+    if kind == "extra_forbidden" and str(loc[-1]).startswith(TAG):
+        return (*plain, loc[-1])
+    return plain
 
 
 def _swap_hint(data: Any, loc: Loc) -> str:
@@ -253,6 +262,10 @@ def _type_hint(value: Any, slot: Slot | None, name: str) -> str:
             if number
             else "write the number alone, without unit or quotes"
         )
+    if isinstance(value, str) and get_origin(core) is list and not _rows_of_tables(core):
+        return f'write a list: ["{value[:60]}"]'
+    if isinstance(value, str) and ShapeTable in {core_type(member) for member in members(core)}:
+        return f'write {{ file = "{value[:60]}" }}'
     if isinstance(value, bool) and core in (float, int):
         return "write a number"
     if isinstance(value, int | float) and core is str:

@@ -20,8 +20,10 @@ from ringrow.equipment.pivot import EndGun, Pivot, Sector
 from ringrow.frame import Frame
 
 FRAME = Frame(lon=-101.5, lat=36.75)
-positions = st.tuples(st.floats(-700, 700), st.floats(-700, 700))
-azimuths = st.floats(0, 359.99)
+# Whole micrometres: nobody sets a machine 1e-308 m off a boundary's corner.
+metres = st.floats(-700, 700).map(lambda value: round(value, 6))
+positions = st.tuples(metres, metres)
+azimuths = st.floats(0, 359.99).map(lambda value: round(value, 6))
 
 
 @st.composite

@@ -170,6 +170,27 @@ def test_systems_that_only_touch_do_not_overlap() -> None:
     assert acres.overlap_m2 == 0
 
 
+def test_ground_met_along_a_line_only_is_no_ground() -> None:
+    """A box wets the west leg of a U-shaped field and runs along the edge of its east leg."""
+    field = Field(
+        name="F",
+        frame=FRAME,
+        boundary=shapely.box(0, 0, 100, 100) - shapely.box(40, 40, 60, 100),
+        exclusions=shapely.box(10, 70, 60, 90),
+    )
+    layout = FieldLayout(
+        field=field,
+        farmable=field.boundary - field.exclusions,
+        pivots=(box_layout("P", shapely.box(0, 60, 60, 100)),),
+        drip=(),
+    )
+    acres = field_acres(layout)
+    assert_sums_close(acres)
+    assert acres.overspray_outside_m2 == pytest.approx(20 * 40)
+    assert acres.overspray_excluded_m2 == pytest.approx(30 * 20)
+    assert acres.irrigated_m2 == pytest.approx(40 * 40 - 30 * 20)
+
+
 def test_end_gun_acres_are_what_the_base_does_not_wet() -> None:
     gun = EndGun(reach_m=30, arcs="always")
     acres = acres_of(QUARTER, pivot("P", 0, 0, 300, throw_m=10, overhang_m=20, end_gun=gun))

@@ -212,6 +212,12 @@ def dry_pieces(dry: BaseGeometry, boundary: BaseGeometry, *, neck_m: float) -> D
     if not (math.isfinite(neck_m) and neck_m >= 0):
         message = f"neck: found {neck_m} m; allowed: 0 m or more"
         raise DomainError(message)
+    # GEOS divides by zero inside where segments are parallel, and copes; numpy would report it.
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        return _pieces(dry, boundary, neck_m)
+
+
+def _pieces(dry: BaseGeometry, boundary: BaseGeometry, neck_m: float) -> DryPieces:
     parts = _numbered(_worn_down(dry, neck_m / 2), boundary)
     grounds, rest = _grown_back(parts, dry, neck_m / 2)
     corners = [corner for corner in field_corners(boundary) if _distance(dry, corner) <= CORNER_REACH_M]

@@ -185,7 +185,8 @@ def mend_rings(polygons: Sequence[Sequence[ArrayLike]], *, place_words: PlaceWor
 
 
 def _plain_place(x: float, y: float) -> str:
-    return f"({x:.7g}, {y:.7g})"
+    # To the millimetre; adding 0.0 turns -0.0 into 0.0.
+    return f"({round(x, 3) + 0.0:.10g}, {round(y, 3) + 0.0:.10g})"
 
 
 def _flat(geometry: BaseGeometry) -> NDArray[np.object_]:

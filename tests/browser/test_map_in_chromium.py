@@ -149,7 +149,7 @@ def test_a_machine_flag_without_azimuth_shows_its_ring(visit: Callable[..., Any]
     page.get_by_role("button", name="Show flag 4 on the map").click()
     said = page.locator(".leaflet-popup-content").inner_text()
     assert "tower 5" in said
-    assert "the ring shows the ground it travels over" in said
+    assert "the dashed line shows the ground it travels over" in said
     assert page.evaluate("(id) => window.ringrow.spot(id)", map_file.flags[3].state.id) is None
     assert page.locator("#machines svg[aria-label*='Windmill pivot: flags 4, 5']").count() == 1
 

@@ -14,6 +14,7 @@ from ringrow.cli.main import cli
 
 if TYPE_CHECKING:
     from pathlib import Path
+
     from click.testing import Result
 
 

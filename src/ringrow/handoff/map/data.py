@@ -320,7 +320,7 @@ def _flag(flag: LocatedFlag, layouts: Sequence[FieldLayout], units: UnitSystem) 
 
 
 def _ring(flag: LocatedFlag, layouts: Sequence[FieldLayout]) -> dict[str, Any] | None:
-    """Return the ring of ground that a flag on a machine travels over."""
+    """Return the ring, or arc of a part circle, of ground that a flag on a machine travels over."""
     place = flag.pivot
     if not isinstance(flag.state.spot, MachineSpot) or not isinstance(place, PivotPlace):
         return None
@@ -328,8 +328,12 @@ def _ring(flag: LocatedFlag, layouts: Sequence[FieldLayout]) -> dict[str, Any] |
         for pivot in layout.field.pivots:
             if pivot.name == place.name:
                 lon, lat = layout.field.frame.to_lonlat(pivot.x_m, pivot.y_m)
-                at = _short(np.array([float(lon), float(lat)]), 7)
-                return {"at": at, "radius_m": round(place.distance_m, 3)}
+                return {
+                    "at": _short(np.array([float(lon), float(lat)]), 7),
+                    "radius_m": round(place.distance_m, 3),
+                    "start_deg": 0.0 if pivot.sector is None else pivot.sector.start_deg,
+                    "sweep_deg": 360.0 if pivot.sector is None else pivot.sector.sweep_deg,
+                }
     return None
 
 

@@ -37,6 +37,9 @@ LABEL_SIZE = 24.0
 FLAG_SCALE = 1.4
 """Size of a flag on a drawing: its number is still 11 px on a 360 px phone [-]."""
 
+LARGE_PX2 = 2_500.0
+"""Dry pieces of this size on a drawing always have their name [px2]."""
+
 _PAINT = ("wetted-area", "end-gun-ring", "dry-piece", "exclusion", "tower-track", "boundary")
 _NICE = (10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20_000, 50_000, 100_000)
 
@@ -128,6 +131,8 @@ def draw_map(
     places = spread(spots, gap=40.0 * FLAG_SCALE, fixed=works)
     half = 20.0 * FLAG_SCALE
     taken = [Box(left=x - half, top=y - half, right=x + half, bottom=y + half) for x, y in places]
+    taken.append(Box(left=0, top=sheet.height - 72, right=300, bottom=sheet.height))
+    taken.append(Box(left=WIDTH - 54, top=0, right=WIDTH, bottom=84))
     body = [
         _patterns(key),
         *_grounds(shapes, sheet, key),
@@ -277,11 +282,15 @@ def _guide(guide: Guide, sheet: _Sheet, taken: list[Box]) -> str:
     line = sheet.moved(guide.line)
     ends = shapely.get_coordinates(line)
     along = (ends[-1] - ends[0]) / max(1e-9, float(np.hypot(*(ends[-1] - ends[0]))))
-    box = label_box([guide.label], (0.0, 0.0), size=LABEL_SIZE)
-    x, y = ends[0] + (box.right * abs(along[0]) + box.bottom * abs(along[1]) + 8.0) * along
-    x = min(max(float(x), 2.0 + box.right), WIDTH - 2.0 - box.right)
-    taken.append(label_box([guide.label], (x, float(y)), size=LABEL_SIZE))
-    return f'<path class="guide" d="{_path(line)}"/>' + _text(guide.label, x, float(y), "name")
+    half = label_box([guide.label], (0.0, 0.0), size=LABEL_SIZE)
+    first = half.right * abs(along[0]) + half.bottom * abs(along[1]) + 8.0
+    places = [ends[0] + (first + 40.0 * step) * along for step in range(8)]
+    inside = [(min(max(float(x), 2 + half.right), WIDTH - 2 - half.right), float(y)) for x, y in places]
+    boxes = [label_box([guide.label], place, size=LABEL_SIZE) for place in inside]
+    free = [index for index, box in enumerate(boxes) if not any(box.meets(other) for other in taken)]
+    chosen = free[0] if free else 0
+    taken.append(boxes[chosen])
+    return f'<path class="guide" d="{_path(line)}"/>' + _text(guide.label, *inside[chosen], "name")
 
 
 def _text(words: str, x: float, y: float, css: str) -> str:
@@ -317,24 +326,41 @@ def _names(
     *,
     overview: bool,
 ) -> list[str]:
+    if overview:
+        return _field_names(shapes, sheet, taken)
+    dry = [(properties, sheet.moved(shape).area) for kind, properties, shape in shapes if kind == "dry-piece"]
+    large, small = ([row for row in dry if (row[1] > LARGE_PX2) is wanted] for wanted in (True, False))
+    body = _dry_names(large, sheet, taken, must=True)
+    for kind, properties, shape in shapes:
+        if kind == "tower-track":
+            middle = shape.interpolate(0.25 if shape.is_closed else 0.5, normalized=True)
+            at = sheet.point(middle.x, middle.y)
+            body += _label([str(properties["tower"])], at, taken, still=True)
+    # Names of slivers give way to everything else.
+    return body + _dry_names(small, sheet, taken, must=False)
+
+
+def _field_names(
+    shapes: Sequence[tuple[str, dict[str, Any], BaseGeometry]], sheet: _Sheet, taken: list[Box]
+) -> list[str]:
     body: list[str] = []
     for kind, properties, shape in shapes:
-        if overview and kind == "boundary":
+        if kind == "boundary":
             inside = shape.representative_point()
             wide = float(np.ptp(shapely.get_coordinates(sheet.moved(shape))[:, 0]))
             lines = wrap(str(properties["name"]), max(8, int(wide / 15.0)))
             body += _label(lines, sheet.point(inside.x, inside.y), taken, must=True)
-        elif not overview and kind == "dry-piece":
-            lines = [str(properties["name"]), acres_words(properties)]
-            at = sheet.point(properties["label_lon"], properties["label_lat"])
-            # A sliver's name may give way to others; a piece worth farming always has one.
-            size_px2 = sheet.moved(shape).area
-            body += _label(lines, at, taken, must=size_px2 > 2_500.0)
-    if not overview:
-        for kind, properties, shape in shapes:
-            if kind == "tower-track":
-                middle = shape.interpolate(0.25 if shape.is_closed else 0.5, normalized=True)
-                body += _label([str(properties["tower"])], sheet.point(middle.x, middle.y), taken, still=True)
+    return body
+
+
+def _dry_names(
+    pieces: Sequence[tuple[dict[str, Any], float]], sheet: _Sheet, taken: list[Box], *, must: bool
+) -> list[str]:
+    body: list[str] = []
+    for properties, _ in pieces:
+        lines = [str(properties["name"]), acres_words(properties)]
+        at = sheet.point(properties["label_lon"], properties["label_lat"])
+        body += _label(lines, at, taken, must=must, still=not must)
     return body
 
 

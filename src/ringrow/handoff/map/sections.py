@@ -193,7 +193,10 @@ def key_section() -> str:
         f"<span>{words}</span></li>"
         for drawn, words in _KEY_GROUNDS
     )
-    said = "<p>The number in a symbol is the flag's number in the list.</p>"
+    said = (
+        "<p>The number in a symbol is the flag's number in the list. Where flags crowd, a line leads from "
+        "the symbol to its spot.</p>"
+    )
     return _section("key", "Key", f'{said}<ul class="key">{symbols}{grounds}</ul>')
 
 

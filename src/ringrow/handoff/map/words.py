@@ -46,7 +46,8 @@ SCRIPT_WORDS: dict[str, str] = {
     "zoom_out": "Zoom out",
     "map": "Map of the farm. Arrow keys move it, plus and minus zoom.",
     "several": "{count} flags here. Which one?",
-    "on_machine": "On the machine, which has moved since: the ring shows the ground it travels over.",
+    "on_machine": "On the machine, which may have moved since: the dashed line shows the ground it "
+    "travels over.",
     "no_place": "No place was given for this flag.",
     "shown": "{title}: shown on the map",
     "note": "Note:",

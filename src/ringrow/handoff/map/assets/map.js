@@ -385,7 +385,9 @@ function ringrowMap(map) {
     if (!chosen || !chosen.ring || chosen.at) return;
     const [lon, lat] = chosen.ring.at, [x, y] = toPx(world(lon, lat));
     ctx.beginPath();
-    ctx.arc(x, y, chosen.ring.radius_m / metresPerPixel(lat, map.getZoom()), 0, 2 * Math.PI);
+    /* Mercator keeps angles, so an azimuth at the pivot point is one on the screen. */
+    const from = ((chosen.ring.start_deg - 90) * Math.PI) / 180, sweep = (chosen.ring.sweep_deg * Math.PI) / 180;
+    ctx.arc(x, y, chosen.ring.radius_m / metresPerPixel(lat, map.getZoom()), from, from + sweep);
     ctx.strokeStyle = "#fff";
     ctx.lineWidth = 9;
     ctx.stroke();

@@ -33,8 +33,20 @@ function ringrowMap(map) {
       return line;
     });
   }
+  /* West, north, east, south of a line, so that what is out of sight costs nothing. */
+  function boxOf(line) {
+    const box = [Infinity, Infinity, -Infinity, -Infinity];
+    for (let i = 0; i < line.length; i += 2) {
+      box[0] = Math.min(box[0], line[i]);
+      box[1] = Math.min(box[1], line[i + 1]);
+      box[2] = Math.max(box[2], line[i]);
+      box[3] = Math.max(box[3], line[i + 1]);
+    }
+    return box;
+  }
   for (const item of [...data.areas, ...data.tracks]) {
     item.lines_w = unpack(item.rings);
+    item.boxes_w = item.lines_w.map(boxOf);
     if (item.label) item.label_w = world(...item.label);
   }
   for (const point of data.points) point.at_w = world(...point.at);
@@ -65,6 +77,7 @@ function ringrowMap(map) {
   for (const block of data.blocks) {
     let number = 0;
     block.lateral = Int32Array.from(block.lateral, (step) => (number += step));
+    block.boxes_w = data.areas.find((area) => area.kind === "wetted-area" && area.name === block.name).boxes_w;
     block.start = Float64Array.from(block.start_dm, (value) => value / 10);
     block.stop = Float64Array.from(block.stop_dm, (value) => value / 10);
   }
@@ -83,16 +96,26 @@ function ringrowMap(map) {
   let ctx, scale, shiftX, shiftY, view, screen, taken, drawnFlags = [], chosen = null, symbolSize = 1, closeUp = false;
   const toPx = (w) => [w[0] * scale - shiftX, w[1] * scale - shiftY];
 
-  function trace(lines, close) {
+  const inView = ([x1, y1, x2, y2]) =>
+    x2 * scale - shiftX >= view[0] && x1 * scale - shiftX <= view[2] && y2 * scale - shiftY >= view[1] && y1 * scale - shiftY <= view[3];
+
+  /* Put lines or rings in view into the pen's path; false when there are none. */
+  function trace(item, close) {
+    let any = false;
     ctx.beginPath();
-    for (const line of lines) {
+    item.lines_w.forEach((line, index) => {
+      const box = item.boxes_w[index];
+      /* A ring under a pixel adds nothing either. */
+      if (!inView(box) || Math.max(box[2] - box[0], box[3] - box[1]) * scale < 0.7) return;
+      any = true;
       for (let i = 0; i < line.length; i += 2) {
         const x = line[i] * scale - shiftX, y = line[i + 1] * scale - shiftY;
         if (i === 0) ctx.moveTo(x, y);
         else ctx.lineTo(x, y);
       }
       if (close) ctx.closePath();
-    }
+    });
+    return any;
   }
   function hatch(key, size, paint) {
     if (!hatch[key]) {
@@ -137,7 +160,7 @@ function ringrowMap(map) {
     if (style.layer && !on[style.layer]) return;
     for (const area of data.areas) {
       if (area.kind !== kind) continue;
-      trace(area.lines_w, true);
+      if (!trace(area, true)) continue;
       for (const paint of [style.under, style.fill && style.fill(area)]) {
         if (paint) { ctx.fillStyle = paint; ctx.fill("evenodd"); }
       }
@@ -154,8 +177,7 @@ function ringrowMap(map) {
     ctx.strokeStyle = "#333";
     ctx.lineWidth = 1.2;
     for (const track of data.tracks) {
-      trace(track.lines_w, false);
-      ctx.stroke();
+      if (trace(track, false)) ctx.stroke();
     }
   }
 
@@ -177,6 +199,7 @@ function ringrowMap(map) {
     const high = lines.length * size * 1.2;
     if (wide > room) return false;
     const shown = x > screen[0] && x < screen[2];
+    if (x < view[0] || x > view[2] || y < view[1] || y > view[3]) return false;
     const offsets = still ? [[0, 0]] : [[0, 0], [0, -size * 1.8], [0, size * 1.8], [size * 2.2, 0], [-size * 2.2, 0]];
     for (const [dx, dy] of offsets) {
       const box = [x + dx - wide / 2, y + dy - high / 2, x + dx + wide / 2, y + dy + high / 2];
@@ -211,7 +234,7 @@ function ringrowMap(map) {
     const numbers = [];
     for (const block of data.blocks) {
       const apart = block.spacing_m / metres;
-      if (apart < 3 || !block.lateral.length) continue;
+      if (apart < 3 || !block.lateral.length || !block.boxes_w.some(inView)) continue;
       ctx.strokeStyle = "#1b4f72";
       ctx.lineWidth = Math.min(2, Math.max(0.6, apart / 7));
       ctx.beginPath();
@@ -366,11 +389,7 @@ function ringrowMap(map) {
       taken.push([x - 13, y - 13, x + 13, y + 13]);
     }
   }
-  function wide(area) {
-    let low = Infinity, high = -Infinity;
-    for (const line of area.lines_w) for (let i = 0; i < line.length; i += 2) { low = Math.min(low, line[i]); high = Math.max(high, line[i]); }
-    return (high - low) * scale;
-  }
+  const wide = (area) => scale * (Math.max(...area.boxes_w.map((box) => box[2])) - Math.min(...area.boxes_w.map((box) => box[0])));
   function drawNames(metres) {
     for (const area of data.areas) if (area.kind === "boundary") label(area.lines, ...toPx(area.label_w), 17, { room: wide(area) * 1.3 });
     for (const point of data.points) {

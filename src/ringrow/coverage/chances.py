@@ -188,8 +188,8 @@ def outlet_chances(outlets_m: ArrayLike, distance_m: ArrayLike, sigma_m: ArrayLi
     Examples
     --------
     >>> found = outlet_chances([3.0, 6.0, 9.0, 12.0], [6.2], 1.0)
-    >>> found.outlet, found.first, found.last, found.chance
-    (array([2]), array([2]), array([3]), array([0.8586]))
+    >>> found.outlet, found.first, found.last, round(float(found.chance[0]), 4)
+    (array([2]), array([2]), array([3]), 0.8586)
     """
     outlets = np.asarray(outlets_m, float)
     distance, sigma = np.broadcast_arrays(np.atleast_1d(distance_m), np.asarray(sigma_m, float))

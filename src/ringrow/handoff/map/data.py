@@ -41,6 +41,9 @@ COORDINATE_STEP_DEG = 1e-6
 SIMPLIFY_DEG = 2e-6
 """How far a drawn outline may run beside the true one: 0.22 m of latitude [deg]."""
 
+TOOTH_DEG = 3e-5
+"""Pieces of edge strips smaller than this are not drawn: 3 m of latitude [deg]."""
+
 _AREAS = ("boundary", "wetted-area", "end-gun-ring", "dry-piece", "edge-strips", "exclusion")
 
 
@@ -216,16 +219,16 @@ def _bounds(groups: Sequence[FeatureGroup]) -> list[float]:
     return _short(np.array([west, south, east, north]), 6)
 
 
-def _rings(shape: BaseGeometry, bounds: Sequence[float]) -> list[list[int]]:
+def _rings(shape: BaseGeometry, bounds: Sequence[float], *, smallest_deg: float = 0.0) -> list[list[int]]:
     """Return lines or rings as steps from point to point, the first one from the map's south-west."""
-    thin = shapely.simplify(shape, SIMPLIFY_DEG)
-    rings = []
-    for part in shapely.get_parts(thin):
-        for ring in shapely.get_rings(part) if part.geom_type == "Polygon" else [part]:
-            lonlat = shapely.get_coordinates(ring) - np.array(bounds[:2])
-            steps = np.rint(lonlat / COORDINATE_STEP_DEG).astype(int)
-            rings.append(np.diff(steps, axis=0, prepend=0).ravel().tolist())
-    return rings
+    parts = shapely.get_parts(shapely.simplify(shape, SIMPLIFY_DEG))
+    lines = shapely.get_rings(parts) if shape.geom_type.endswith("Polygon") else parts
+    west, south, east, north = shapely.bounds(lines).T
+    lines = lines[np.maximum(east - west, north - south) >= smallest_deg]
+    lonlat, owner = shapely.get_coordinates(lines, return_index=True)
+    steps = np.rint((lonlat - np.array(bounds[:2])) / COORDINATE_STEP_DEG).astype(int)
+    ends = np.flatnonzero(np.diff(owner)) + 1
+    return [np.diff(line, axis=0, prepend=0).ravel().tolist() for line in np.split(steps, ends) if len(line)]
 
 
 def _area(
@@ -237,7 +240,8 @@ def _area(
         "field": properties["field"],
         "name": properties["name"],
         "words": AREA_WORDS[kind].format(name=properties["name"], acres=acres_words(properties)),
-        "rings": _rings(shape, bounds),
+        # The teeth between laterals and a slanting edge are many and never bigger than a pixel or two.
+        "rings": _rings(shape, bounds, smallest_deg=TOOTH_DEG if kind == "edge-strips" else 0.0),
     }
     if "heading_deg" in properties:
         area["heading_deg"] = properties["heading_deg"]

@@ -47,6 +47,8 @@ class Field:
         the boundary; lines and points as they are. [m]
     boundary_se_m : float or None, default None
         Standard error of a boundary corner, one axis. [m]
+    tillage_depth_m : float or None, default None
+        Deepest that the ground of this field is worked. [m]
     pivots : tuple of Pivot, default ()
         Pivots, in file order.
     lateral_moves : tuple of LateralMove, default ()
@@ -66,6 +68,7 @@ class Field:
     min_arc_deg: float = 5.0
     keep_off: BaseGeometry = field(default_factory=Polygon)
     boundary_se_m: float | None = None
+    tillage_depth_m: float | None = None
     pivots: tuple[Pivot, ...] = ()
     lateral_moves: tuple[LateralMove, ...] = ()
     drip: tuple[DripBlock, ...] = ()

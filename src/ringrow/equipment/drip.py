@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from ringrow.errors import DomainError
 
@@ -93,6 +93,11 @@ class DripBlock:
         The tape.
     zones : tuple of Zone, default ()
         Zones by lateral range.
+    fed : {"one", "both"}, default "one"
+        Whether water enters each lateral at its header end alone or at both ends.
+    header_elevation_m, far_elevation_m : float or None, default None
+        Height of the ground at the header end and at the far end of the longest lateral; both or
+        neither, None = level. [m]
     not_under : tuple of str, default ()
         Names of pivots whose wetted ground holds no tape.
     notes : str, default ""
@@ -103,8 +108,8 @@ class DripBlock:
     Raises
     ------
     DomainError
-        If a length cannot be, `number_from_deg` lies within 10 degrees of the laterals, or
-        `header_deg` within 10 degrees of square to them.
+        If a length cannot be, `number_from_deg` lies within 10 degrees of the laterals,
+        `header_deg` within 10 degrees of square to them, or only one end's height is given.
     """
 
     name: str
@@ -120,6 +125,9 @@ class DripBlock:
     depth_m: float | None = None
     tape: Tape | None = None
     zones: tuple[Zone, ...] = ()
+    fed: Literal["one", "both"] = "one"
+    header_elevation_m: float | None = None
+    far_elevation_m: float | None = None
     not_under: tuple[str, ...] = ()
     notes: str = ""
     assumed: tuple[str, ...] = ()
@@ -145,6 +153,13 @@ class DripBlock:
             message = (
                 f'drip block "{self.name}" header: found {self.header_deg:g} degrees, within 10 of square to '
                 f"the heading {self.heading_deg:g}; allowed: an end of the block the laterals point at"
+            )
+            raise DomainError(message)
+
+        if (self.header_elevation_m is None) != (self.far_elevation_m is None):
+            message = (
+                f'drip block "{self.name}" elevations: found {self.header_elevation_m} m at the header end, '
+                f"{self.far_elevation_m} m at the far end; allowed: both or neither"
             )
             raise DomainError(message)
 

@@ -67,11 +67,14 @@ class EndGun:
         Where it runs. ``auto`` = wherever its water stays on farmable ground less setback.
     wetted_radius_m : float or None, default None
         Full wetted radius of the gun, which reaches farther than what counts. [m]
+    flow_lps : float or None, default None
+        Flow of the gun while it runs. [L/s]
     """
 
     reach_m: float
     arcs: ArcsSetting | tuple[Sector, ...] = "auto"
     wetted_radius_m: float | None = None
+    flow_lps: float | None = None
 
     def __post_init__(self) -> None:
         if not self.reach_m > 0:
@@ -117,6 +120,10 @@ class Pivot:
         Distances of the outlets from the pivot point, rising; empty when unknown. [m]
     flow_lps, pressure_kpa : float or None, default None
         Flow and pressure at the pivot point. [L/s, kPa]
+    pipe_bore_m : float or None, default None
+        Inside diameter of the machine's pipe. [m]
+    regulator_kpa : float or None, default None
+        Pressure that the regulators over the sprinklers hold. [kPa]
     notes : str, default ""
         What the owner wants the crew to know.
     assumed : tuple of str, default ()
@@ -153,6 +160,8 @@ class Pivot:
     outlets_m: tuple[float, ...] = ()
     flow_lps: float | None = None
     pressure_kpa: float | None = None
+    pipe_bore_m: float | None = None
+    regulator_kpa: float | None = None
     notes: str = ""
     assumed: tuple[str, ...] = ()
 

@@ -60,6 +60,79 @@ def emitter_flow_lps(
     return np.asarray(np.where(share > 0, flow_lps * share**exponent, 0.0))
 
 
+def label_emitter_lps(flow_lps_per_m: float, emitter_spacing_m: float) -> float:
+    """Return the flow of one emitter from the flow printed on the roll.
+
+    Labels state the flow of a length of tape, such as gpm per 100 ft; each emitter gives its
+    own spacing's share of it.
+
+    Parameters
+    ----------
+    flow_lps_per_m : float
+        Flow of a metre of tape, above 0. [L/s/m]
+    emitter_spacing_m : float
+        Distance between emitters, above 0. [m]
+
+    Returns
+    -------
+    float
+        Flow at the label's pressure. [L/s]
+
+    Raises
+    ------
+    DomainError
+        If a number is not above 0.
+
+    Examples
+    --------
+    >>> gpm_lps, foot_m = 0.0630902, 0.3048
+    >>> emitter = label_emitter_lps(0.67 * gpm_lps / (100 * foot_m), 8 * 0.0254)
+    >>> round(emitter / gpm_lps * 60, 3)  # 0.67 gpm per 100 ft, 8 in apart: gph
+    0.268
+    """
+    if not (flow_lps_per_m > 0 and emitter_spacing_m > 0):
+        message = (
+            f"tape label: found {flow_lps_per_m:g} L/s a metre, emitters every {emitter_spacing_m:g} m; "
+            "allowed: both above 0"
+        )
+        raise DomainError(message)
+    return flow_lps_per_m * emitter_spacing_m
+
+
+def hours_for_depth(rate_mm_per_h: float, *, depth_mm: float = 25.4) -> float:
+    """Return how long a depth takes to put on.
+
+    Parameters
+    ----------
+    rate_mm_per_h : float
+        Application rate, above 0. [mm/h]
+    depth_mm : float, default 25.4
+        Depth wanted, 0 or more; one inch when left out. [mm]
+
+    Returns
+    -------
+    float
+        Hours; nothing is added for losses. [h]
+
+    Raises
+    ------
+    DomainError
+        If the rate is not above 0 or the depth below 0.
+
+    Examples
+    --------
+    >>> round(hours_for_depth(25.4 * 0.0424), 1)
+    23.6
+    """
+    if not rate_mm_per_h > 0 or depth_mm < 0:
+        message = (
+            f"hours for a depth: found {rate_mm_per_h:g} mm/h, {depth_mm:g} mm; "
+            "allowed: rate above 0, depth 0 or more"
+        )
+        raise DomainError(message)
+    return depth_mm / rate_mm_per_h
+
+
 def application_rate_mm_per_h(flow_lps: float, area_m2: float) -> float:
     """Return the depth a flow puts on an area in an hour.
 

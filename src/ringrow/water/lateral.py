@@ -14,7 +14,7 @@ from ringrow.water.emitters import emitter_flow_lps
 from ringrow.water.friction import darcy_weisbach_loss_m, hazen_williams_loss_m
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
 _ROUNDS = 100
 _CLOSE_M = 1e-9
@@ -107,6 +107,52 @@ class LateralFlow:
     far_lps: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LateralFlows:
+    """Pressure and flow along many laterals: emitters of all of them in one row of arrays.
+
+    Parameters
+    ----------
+    index : ndarray of int, shape (n + 1,)
+        Emitters of lateral m, counted from 0, stand at ``index[m]:index[m + 1]``.
+    station_m, pressure_kpa, emitter_lps, pipe_lps : ndarray
+        As in `LateralFlow`, lateral after lateral. [m, kPa, L/s, L/s]
+    inlet_lps, far_lps : ndarray, shape (n,)
+        Flow into each lateral from the header and from the far end. [L/s]
+    """
+
+    index: NDArray[np.int64]
+    station_m: NDArray[np.float64]
+    pressure_kpa: NDArray[np.float64]
+    emitter_lps: NDArray[np.float64]
+    pipe_lps: NDArray[np.float64]
+    inlet_lps: NDArray[np.float64]
+    far_lps: NDArray[np.float64]
+
+    def one(self, number: int) -> LateralFlow:
+        """Return the flow of one of the laterals.
+
+        Parameters
+        ----------
+        number : int
+            Its place among them, from 0. [-]
+
+        Returns
+        -------
+        LateralFlow
+            Pressure and flow along it.
+        """
+        held = slice(self.index[number], self.index[number + 1])
+        return LateralFlow(
+            station_m=self.station_m[held],
+            pressure_kpa=self.pressure_kpa[held],
+            emitter_lps=self.emitter_lps[held],
+            pipe_lps=self.pipe_lps[held],
+            inlet_lps=float(self.inlet_lps[number]),
+            far_lps=float(self.far_lps[number]),
+        )
+
+
 def solve_lateral(lateral: TapeLateral) -> LateralFlow:
     """Return pressure and flow at every emitter of a lateral.
 
@@ -141,27 +187,107 @@ def solve_lateral(lateral: TapeLateral) -> LateralFlow:
     >>> len(flow.station_m), round(flow.inlet_lps, 4), round(float(flow.pressure_kpa[-1]), 1)
     (667, 0.1287, 70.5)
     """
-    count = lateral.emitters
-    if count < 1:
-        message = (
-            f"lateral: found {lateral.length_m:g} m with emitters every {lateral.emitter_spacing_m:g} m; "
-            "allowed: at least one emitter"
-        )
-        raise DomainError(message)
-    station = np.asarray((np.arange(count) + 0.5) * lateral.emitter_spacing_m, np.float64)
-    height = lateral.rise_m * station / lateral.length_m
-    lengths = np.diff(station, prepend=0.0, append=lateral.length_m)
-    heads = _balance(lateral, height, lengths)
-    pressure = np.maximum((heads - height) * KPA_PER_M, 0.0)
+    return solve_laterals(lateral, [lateral.length_m]).one(0)
+
+
+def solve_laterals(lateral: TapeLateral, lengths_m: ArrayLike) -> LateralFlows:
+    """Return pressure and flow at every emitter of many laterals of one tape, all at once.
+
+    Parameters
+    ----------
+    lateral : TapeLateral
+        The tape and how it is fed; its own length only sets the slope: `rise_m` over it.
+    lengths_m : array_like, shape (n,)
+        Length of each lateral, one or more, each with room for an emitter. [m]
+
+    Returns
+    -------
+    LateralFlows
+        Pressure and flow along each, in the order of `lengths_m`.
+
+    Raises
+    ------
+    DomainError
+        If there is no lateral, one is shorter than half an emitter spacing, or no balance is found.
+
+    Notes
+    -----
+    One tridiagonal system holds all laterals; nothing couples the end of one to the start of
+    the next.
+
+    Examples
+    --------
+    >>> tape = TapeLateral(length_m=400, bore_m=0.022, emitter_spacing_m=0.6,
+    ...                    flow_lps=0.6e-3 / 3.6, at_pressure_kpa=55, inlet_kpa=83)
+    >>> solve_laterals(tape, [400, 200]).inlet_lps
+    array([0.129, 0.068])
+    """
+    nodes = _nodes(lateral, np.atleast_1d(np.asarray(lengths_m, float)))
+    heads = _balance(nodes)
+    pressure = np.maximum((heads - nodes.height) * KPA_PER_M, 0.0)
     given = _emitters(lateral, pressure)
-    pipe = _pipe_flows(lateral, given, heads, lengths)
-    return LateralFlow(
-        station_m=station,
+    total = np.add.reduceat(given, nodes.index[:-1])
+    inlet = total if lateral.far_kpa is None else _from_header(nodes, heads, total)
+    before = np.cumsum(given) - given
+    pipe = np.repeat(inlet + before[nodes.index[:-1]], np.diff(nodes.index)) - before
+    return LateralFlows(
+        index=nodes.index,
+        station_m=nodes.station,
         pressure_kpa=pressure,
         emitter_lps=given,
         pipe_lps=pipe,
-        inlet_lps=float(pipe[0]),
-        far_lps=float(given.sum() - pipe[0]),
+        inlet_lps=np.asarray(inlet),
+        far_lps=np.asarray(total - inlet),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Nodes:
+    """Emitters of all laterals in one row, and the reach of tape that leads to each."""
+
+    lateral: TapeLateral
+    index: NDArray[np.int64]
+    station: NDArray[np.float64]
+    height: NDArray[np.float64]
+    reach: NDArray[np.float64]
+    far_reach: NDArray[np.float64]
+    inlet_head: float
+    far_head: NDArray[np.float64] | None
+
+    @property
+    def first(self) -> NDArray[np.int64]:
+        """Position of each lateral's first emitter."""
+        return self.index[:-1]
+
+    @property
+    def last(self) -> NDArray[np.int64]:
+        """Position of each lateral's last emitter."""
+        return self.index[1:] - 1
+
+
+def _nodes(lateral: TapeLateral, lengths: NDArray[np.float64]) -> _Nodes:
+    spacing = lateral.emitter_spacing_m
+    counts = np.floor(lengths / spacing + 0.5 + 1e-9).astype(np.int64)
+    if not lengths.size or counts.min() < 1:
+        message = (
+            f"lateral: found {lengths.min() if lengths.size else 0:g} m with emitters every {spacing:g} m; "
+            "allowed: at least one emitter"
+        )
+        raise DomainError(message)
+    index = np.concatenate([[0], counts.cumsum()]).astype(np.int64)
+    number = np.arange(index[-1]) - np.repeat(index[:-1], counts)
+    slope = lateral.rise_m / lateral.length_m
+    far = None if lateral.far_kpa is None else lateral.far_kpa / KPA_PER_M + slope * lengths
+    station = (number + 0.5) * spacing
+    return _Nodes(
+        lateral=lateral,
+        index=index,
+        station=station,
+        height=slope * station,
+        reach=np.where(number == 0, spacing / 2.0, spacing),
+        far_reach=lengths - (counts - 0.5) * spacing,
+        inlet_head=lateral.inlet_kpa / KPA_PER_M,
+        far_head=far,
     )
 
 
@@ -187,27 +313,28 @@ def _loss(
     return np.asarray(np.sign(flow) * unit * lengths)
 
 
-def _slopes(
+def _eased(
     lateral: TapeLateral, flow: NDArray[np.float64], lengths: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Return d loss / d flow, kept above 0 where the flow stands still."""
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return d flow / d loss, and the flow that the straight line through it gives without loss."""
+    # The slope is kept above 0 where the flow stands still.
     step = np.maximum(np.abs(flow) * 1e-5, 1e-9)
     slope = (_loss(lateral, flow + step, lengths) - _loss(lateral, flow - step, lengths)) / (2 * step)
-    return np.maximum(slope, 1e-9)
+    ease = 1.0 / np.maximum(slope, 1e-9)
+    return ease, flow - ease * _loss(lateral, flow, lengths)
 
 
-def _balance(
-    lateral: TapeLateral, height: NDArray[np.float64], lengths: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    inlet = lateral.inlet_kpa / KPA_PER_M
-    far = None if lateral.far_kpa is None else lateral.far_kpa / KPA_PER_M + lateral.rise_m
-    heads = np.full(len(height), inlet) + 0.0
-    given = _emitters(lateral, np.maximum(heads - height, 0.0) * KPA_PER_M)
-    flows = np.append(np.cumsum(given[::-1])[::-1], 0.0)
-    if far is not None:
-        flows -= flows[0] / 2
+def _balance(nodes: _Nodes) -> NDArray[np.float64]:
+    lateral = nodes.lateral
+    heads = np.full(len(nodes.height), nodes.inlet_head)
+    given = _emitters(lateral, np.maximum(heads - nodes.height, 0.0) * KPA_PER_M)
+    total = np.add.reduceat(given, nodes.first)
+    before = np.cumsum(given) - given
+    entering = total / 2 if lateral.far_kpa is not None else total
+    flows = np.repeat(entering + before[nodes.first], np.diff(nodes.index)) - before
+    far = entering - total
     for _ in range(_ROUNDS):
-        again, flows = _newton_step(lateral, heads, flows, height, lengths, inlet, far)
+        again, flows, far = _newton_step(nodes, heads, flows, far)
         moved = float(np.abs(again - heads).max())
         heads = again
         if moved < _CLOSE_M:
@@ -220,55 +347,47 @@ def _balance(
 
 
 def _newton_step(
-    lateral: TapeLateral,
-    heads: NDArray[np.float64],
-    flows: NDArray[np.float64],
-    height: NDArray[np.float64],
-    lengths: NDArray[np.float64],
-    inlet: float,
-    far: float | None,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    loss, slope = _loss(lateral, flows, lengths), _slopes(lateral, flows, lengths)
-    ease = 1.0 / slope
-    if far is None:
-        ease[-1] = 0.0
-    pushed = flows - ease * loss
-    if far is None:
-        pushed[-1] = 0.0
-    pressure = (heads - height) * KPA_PER_M
+    nodes: _Nodes, heads: NDArray[np.float64], flows: NDArray[np.float64], far: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Return heads, flow in the reach above each emitter and in the reach past each last one."""
+    lateral, first, last = nodes.lateral, nodes.first, nodes.last
+    ease, pushed = _eased(lateral, flows, nodes.reach)
+    ease_far, pushed_far = np.zeros(len(last)), np.zeros(len(last))
+    if nodes.far_head is not None:
+        ease_far, pushed_far = _eased(lateral, far, nodes.far_reach)
+    ease_on, pushed_on = np.append(ease[1:], 0.0), np.append(pushed[1:], 0.0)
+    ease_on[last], pushed_on[last] = ease_far, pushed_far
+    pressure = (heads - nodes.height) * KPA_PER_M
     given = _emitters(lateral, pressure)
     # Below a pascal the square root's slope runs away; a straight line stands in for it.
     steep = np.maximum(pressure, 1e-3)
     gain = _emitters(lateral, steep) / steep * max(lateral.exponent, 1e-6) * KPA_PER_M
-    right = pushed[:-1] - pushed[1:] - given + gain * heads
-    right[0] += ease[0] * inlet
-    if far is not None:
-        right[-1] += ease[-1] * far
+    right = pushed - pushed_on - given + gain * heads
+    right[first] += ease[first] * nodes.inlet_head
+    if nodes.far_head is not None:
+        right[last] += ease_far * nodes.far_head
+    coupled = ease.copy()
+    coupled[first] = 0.0
     bands = np.zeros((3, len(heads)))
-    bands[0, 1:] = bands[2, :-1] = -ease[1:-1]
-    bands[1] = ease[:-1] + ease[1:] + gain
+    bands[0, 1:] = bands[2, :-1] = -coupled[1:]
+    bands[1] = ease + ease_on + gain
     solved = np.asarray(solve_banded((1, 1), bands, right))
-    ends = np.concatenate([[inlet], solved, [solved[-1] if far is None else far]])
-    return solved, pushed - ease * np.diff(ends)
+    above = np.append(0.0, solved[:-1])
+    above[first] = nodes.inlet_head
+    if nodes.far_head is not None:
+        pushed_far = pushed_far - ease_far * (nodes.far_head - solved[last])
+    return solved, pushed - ease * (solved - above), pushed_far
 
 
-def _pipe_flows(
-    lateral: TapeLateral,
-    given: NDArray[np.float64],
-    heads: NDArray[np.float64],
-    lengths: NDArray[np.float64],
+def _from_header(
+    nodes: _Nodes, heads: NDArray[np.float64], total: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """Return flow above each emitter by adding up what leaves below it."""
-    total = given[::-1].cumsum()[::-1]
-    if lateral.far_kpa is None:
-        return np.asarray(total)
-    # Fed from both ends: the first reach's own loss tells what the header gives.
-    drop = lateral.inlet_kpa / KPA_PER_M - heads[0]
-    low, high = -float(given.sum()), float(given.sum()) * 2
+    """Return what the header gives each lateral fed from both ends: its first reach's own loss tells."""
+    drop = nodes.inlet_head - heads[nodes.first]
+    reach = nodes.reach[nodes.first]
+    low, high = -total, total * 2
     for _ in range(80):
         middle = (low + high) / 2
-        if float(_loss(lateral, np.array([middle]), lengths[:1])[0]) < drop:
-            low = middle
-        else:
-            high = middle
-    return np.asarray((low + high) / 2 - given.sum() + total)
+        under = _loss(nodes.lateral, middle, reach) < drop
+        low, high = np.where(under, middle, low), np.where(under, high, middle)
+    return np.asarray((low + high) / 2)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from ringrow.errors import DomainError
@@ -13,6 +15,26 @@ HOLE_DISCHARGE = 0.60
 
 NOZZLE_DISCHARGE = 0.97
 """Discharge coefficient of a straight-bore nozzle [-], fitted to a published nozzle table within 2 %."""
+
+OPEN_DROP_DISCHARGE = (0.6, 0.8)
+"""Range of discharge coefficients of an open drop [-] (general range of short tubes, from memory)."""
+
+DROP_BORE_M = 0.75 * 0.0254
+"""Bore of a drop [m]: 3/4 in, common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenDrop:
+    """What passes a drop whose sprinkler is gone.
+
+    Parameters
+    ----------
+    low_lps, high_lps : float
+        Flow with the lowest and with the highest likely discharge coefficient. [L/s]
+    """
+
+    low_lps: float
+    high_lps: float
 
 
 def orifice_flow_lps(bore_m: float, pressure_kpa: float, *, discharge: float = HOLE_DISCHARGE) -> float:
@@ -57,6 +79,36 @@ def orifice_flow_lps(bore_m: float, pressure_kpa: float, *, discharge: float = H
         raise DomainError(message)
     speed = np.sqrt(2 * GRAVITY_M_S2 * pressure_kpa / KPA_PER_M)
     return float(1000.0 * discharge * np.pi / 4 * bore_m**2 * speed)
+
+
+def open_drop(pressure_kpa: float, *, bore_m: float = DROP_BORE_M) -> OpenDrop:
+    """Return what an open drop passes: its sprinkler missing, or the drop torn off.
+
+    Parameters
+    ----------
+    pressure_kpa : float
+        Pressure at the outlet, 0 or more. [kPa]
+    bore_m : float, default 0.01905
+        Bore of the open end, 0 or more; 3/4 in when left out. [m]
+
+    Returns
+    -------
+    OpenDrop
+        Lowest and highest flow; what the hose and the pipe lose makes it less.
+
+    Raises
+    ------
+    DomainError
+        If a number is below 0.
+
+    Examples
+    --------
+    >>> flow = open_drop(20 * 6.894757)
+    >>> round(flow.low_lps * 15.8503, 1), round(flow.high_lps * 15.8503, 1)  # 20 psi: gpm
+    (45.0, 60.0)
+    """
+    low, high = (orifice_flow_lps(bore_m, pressure_kpa, discharge=cd) for cd in OPEN_DROP_DISCHARGE)
+    return OpenDrop(low_lps=low, high_lps=high)
 
 
 def nozzle_bore_m(flow_lps: float, pressure_kpa: float, *, discharge: float = NOZZLE_DISCHARGE) -> float:

@@ -45,6 +45,9 @@ class SystemCover:
         What of that is farmable, ground shared with other systems included. [m]
     end_gun : shapely Polygon, MultiPolygon or None
         What of `within` its end gun alone wets, past its base; None without a gun. [m]
+    corner_arm : shapely Polygon, MultiPolygon or None
+        What of `within` its corner arm wets past its base, the arm's gun not counted; None without
+        an arm. [m]
     assumed : tuple of str
         What its numbers rest on that nobody stated.
     """
@@ -54,6 +57,7 @@ class SystemCover:
     wetted: BaseGeometry
     within: BaseGeometry
     end_gun: BaseGeometry | None
+    corner_arm: BaseGeometry | None
     assumed: tuple[str, ...]
 
 
@@ -77,7 +81,7 @@ class FieldCover:
     overspray_outside, overspray_excluded : shapely Polygon or MultiPolygon
         Wetted ground outside the boundary; on exclusions inside it. [m]
     systems : tuple of SystemCover
-        Pivots, then drip blocks, in file order.
+        Pivots, then lateral moves, then drip blocks, in file order.
     pieces : DryPieces
         The pieces of dry ground, and its edge strips.
     """
@@ -107,9 +111,10 @@ class SystemAcres:
     irrigated_m2 : float
         What of that is farmable, ground shared with other systems included. [m2]
     end_gun_m2 : float or None
-        Farmable ground its end gun adds to its base; None without a gun. [m2]
+        Farmable ground its end gun adds to its base, and to its corner arm; None without a gun. [m2]
     corner_arm_m2 : float or None
-        Farmable ground its corner arm adds to its base; None without an arm. [m2]
+        Farmable ground its corner arm adds to its base, the arm's gun not counted; None without
+        an arm. [m2]
     assumed : tuple of str
         What its numbers rest on that nobody stated.
     """
@@ -121,6 +126,28 @@ class SystemAcres:
     end_gun_m2: float | None
     corner_arm_m2: float | None
     assumed: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MachineAcres:
+    """What a machine that is towed between points wets in all.
+
+    Parameters
+    ----------
+    name : str
+        The machine.
+    points : tuple of str
+        Names of its points, each one a system.
+    wetted_m2 : float
+        Ground it wets from one point or another, counted once. [m2]
+    irrigated_m2 : float
+        What of that is farmable. [m2]
+    """
+
+    name: str
+    points: tuple[str, ...]
+    wetted_m2: float
+    irrigated_m2: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,13 +220,15 @@ class FieldAcres(Areas):
     neck_m : float
         Dry ground narrower than this counts as edge strips. [m]
     systems : tuple of SystemAcres
-        Pivots, then drip blocks, in file order.
+        Pivots, then lateral moves, then drip blocks, in file order.
     dry_pieces : tuple of DryGround
         Pieces of dry ground, clockwise from north; edge strips are not among them.
     edge_strips_row : DryGround or None
         What is left of dry ground, as one row; None when nothing is.
     assumed : tuple of str
         What the field's numbers rest on that nobody stated, each with its system's name.
+    machines : tuple of MachineAcres, default ()
+        Machines that are towed between points, in file order; each point is a system of its own.
     """
 
     name: str
@@ -208,6 +237,7 @@ class FieldAcres(Areas):
     dry_pieces: tuple[DryGround, ...]
     edge_strips_row: DryGround | None
     assumed: tuple[str, ...]
+    machines: tuple[MachineAcres, ...] = ()
 
     @property
     def edge_strips(self) -> BaseGeometry:
@@ -259,6 +289,7 @@ def _system_covers(layout: FieldLayout) -> tuple[SystemCover, ...]:
             wetted=system.wetted,
             within=polygons_only(ground),
             end_gun=_end_gun(system, layout.farmable) if isinstance(system, PivotLayout) else None,
+            corner_arm=_corner_arm(system, layout.farmable) if isinstance(system, PivotLayout) else None,
             assumed=system.assumed,
         )
         for system, ground in zip(layout.systems, within, strict=True)
@@ -266,9 +297,38 @@ def _system_covers(layout: FieldLayout) -> tuple[SystemCover, ...]:
 
 
 def _end_gun(layout: PivotLayout, farmable: BaseGeometry) -> BaseGeometry | None:
+    arm = layout.corner_arm
+    if arm is not None and layout.pivot.corner_arm is not None:
+        # The arm's gun ground comes without what base and arm wet.
+        return polygons_only(arm.gun & farmable) if layout.pivot.corner_arm.end_gun else None
     if layout.pivot.end_gun is None:
         return None
     return polygons_only(polygons_only(layout.gun & farmable) - layout.base)
+
+
+def _corner_arm(layout: PivotLayout, farmable: BaseGeometry) -> BaseGeometry | None:
+    if layout.corner_arm is None:
+        return None
+    return polygons_only(polygons_only(layout.corner_arm.swept & farmable) - layout.base)
+
+
+def _machine_acres(layout: FieldLayout) -> tuple[MachineAcres, ...]:
+    """Return the acres of each towed machine's points together."""
+    names = dict.fromkeys(pivot.pivot.machine for pivot in layout.pivots if pivot.pivot.machine)
+    found = []
+    for name in names:
+        points = [pivot for pivot in layout.pivots if pivot.pivot.machine == name]
+        wetted = shapely.union_all([point.wetted for point in points])
+        within = polygons_only(wetted & layout.farmable)
+        found.append(
+            MachineAcres(
+                name=name,
+                points=tuple(point.name for point in points),
+                wetted_m2=float(wetted.area),
+                irrigated_m2=float(within.area),
+            )
+        )
+    return tuple(found)
 
 
 def _wetted_twice(systems: Sequence[SystemCover]) -> BaseGeometry:
@@ -337,6 +397,7 @@ def field_acres(layout: FieldLayout | FieldCover) -> FieldAcres:
         dry_pieces=rows[:pieces],
         edge_strips_row=rows[pieces] if len(rows) > pieces else None,
         assumed=tuple(f"{system.name}: {text}" for system in cover.systems for text in system.assumed),
+        machines=_machine_acres(cover.layout),
     )
 
 
@@ -347,7 +408,7 @@ def _system_acres(system: SystemCover) -> SystemAcres:
         wetted_m2=float(system.wetted.area),
         irrigated_m2=float(system.within.area),
         end_gun_m2=None if system.end_gun is None else float(system.end_gun.area),
-        corner_arm_m2=None,
+        corner_arm_m2=None if system.corner_arm is None else float(system.corner_arm.area),
         assumed=system.assumed,
     )
 

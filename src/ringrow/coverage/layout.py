@@ -8,6 +8,7 @@ import shapely
 
 from ringrow.coverage.drip_layout import lay_out_drip
 from ringrow.coverage.field import FieldLayout
+from ringrow.coverage.lateral_move_layout import lay_out_lateral_move
 from ringrow.coverage.pivot_layout import lay_out_pivot
 from ringrow.errors import GeometryError
 
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 
 
 def lay_out(field: Field) -> FieldLayout:
-    """Return a field with the wetted ground of its pivots and drip blocks.
+    """Return a field with the wetted ground of its pivots, lateral moves and drip blocks.
 
     Parameters
     ----------
@@ -31,22 +32,30 @@ def lay_out(field: Field) -> FieldLayout:
     Returns
     -------
     FieldLayout
-        Farmable ground and one layout for each pivot and each drip block, in their order.
+        Farmable ground and one layout for each pivot, lateral move and drip block, in their order.
 
     Raises
     ------
     GeometryError
-        If a drip block leaves out the ground of a pivot that the field does not have.
+        If a drip block leaves out the ground of a machine that the field does not have.
     """
     farmable = shapely.difference(field.boundary, field.exclusions)
     pivots = tuple(lay_out_pivot(field, pivot, farmable) for pivot in field.pivots)
-    wetted = {layout.pivot.name: layout.wetted for layout in pivots}
+    moves = tuple(lay_out_lateral_move(move) for move in field.lateral_moves)
+    wetted = {layout.name: layout.wetted for layout in pivots}
+    wetted |= {layout.name: layout.wetted for layout in moves}
+    for layout in pivots:
+        # A towed machine's name stands for all its points.
+        if layout.pivot.machine:
+            wetted[layout.pivot.machine] = shapely.union_all(
+                [other.wetted for other in pivots if other.pivot.machine == layout.pivot.machine]
+            )
     drip = tuple(lay_out_drip(field, block, under=_under(block, wetted)) for block in field.drip)
-    return FieldLayout(field=field, farmable=farmable, pivots=pivots, drip=drip)
+    return FieldLayout(field=field, farmable=farmable, pivots=pivots, drip=drip, lateral_moves=moves)
 
 
 def _under(block: DripBlock, wetted: Mapping[str, BaseGeometry]) -> BaseGeometry:
-    """Return the pivots' ground that a block leaves out."""
+    """Return the machines' ground that a block leaves out."""
     unknown = [name for name in block.not_under if name not in wetted]
     if unknown:
         message = (

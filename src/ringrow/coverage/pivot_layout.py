@@ -1,22 +1,27 @@
-"""What one pivot wets: its base sector and its end gun's ring."""
+"""What one pivot wets: its base sector, its end gun's ring, its corner arm, its bends."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
+import shapely
+
+from ringrow.coverage.arm_layout import lay_out_arm
 from ringrow.coverage.field import PivotLayout
-from ringrow.equipment.pivot import Sector
-from ringrow.geometry.angles import join_arcs, within_turn
+from ringrow.coverage.gun_rules import gun_arcs, sector_limits
 from ringrow.geometry.arcs import base_and_ring
-from ringrow.geometry.gun_arcs import clear_arcs
+from ringrow.geometry.bends import BendTurn, bend_sectors, pipe_course
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
     from shapely.geometry.base import BaseGeometry
 
     from ringrow.coverage.field import Field
+    from ringrow.coverage.gun_rules import GunArcs
     from ringrow.equipment.pivot import Pivot
 
-GunArcs = tuple[Sector, ...] | Literal["full"]
+End = Literal["start", "stop"]
 
 
 def lay_out_pivot(field: Field, pivot: Pivot, farmable: BaseGeometry) -> PivotLayout:
@@ -34,7 +39,8 @@ def lay_out_pivot(field: Field, pivot: Pivot, farmable: BaseGeometry) -> PivotLa
     Returns
     -------
     PivotLayout
-        Base, gun ring, gun arcs and their union.
+        Base, gun ring, gun arcs, corner arm, bends and the union of their grounds. With a corner
+        arm the base ends at the hinge, which is the last tower.
 
     Examples
     --------
@@ -50,76 +56,138 @@ def lay_out_pivot(field: Field, pivot: Pivot, farmable: BaseGeometry) -> PivotLa
     [39.72, 129.72, 219.72, 309.72]
     """
     arcs = gun_arcs(field, pivot, farmable)
-    shift = pivot.convergence_deg
     shapes = base_and_ring(
         pivot.x_m,
         pivot.y_m,
         pivot.base_radius_m,
         pivot.gun_radius_m,
-        limits_deg=_limits(pivot, shift),
-        arcs_deg=arcs if arcs == "full" else [(arc.start_deg + shift, arc.stop_deg + shift) for arc in arcs],
+        limits_deg=sector_limits(pivot, pivot.convergence_deg),
+        arcs_deg=frame_arcs(pivot, arcs),
     )
-    return PivotLayout(pivot=pivot, base=shapes.base, gun=shapes.ring, gun_arcs=arcs, wetted=shapes.wetted)
+    arm = None if pivot.corner_arm is None else lay_out_arm(field, pivot, farmable, shapes.base)
+    bends = bent_ground(pivot)
+    added = [shape for shape in (bends, *(() if arm is None else (arm.swept, arm.gun))) if not shape.is_empty]
+    return PivotLayout(
+        pivot=pivot,
+        base=shapes.base,
+        gun=shapes.ring,
+        gun_arcs=arcs,
+        wetted=shapely.union_all([shapes.wetted, *added]) if added else shapes.wetted,
+        corner_arm=arm,
+        bends=bends,
+    )
 
 
-def gun_arcs(field: Field, pivot: Pivot, farmable: BaseGeometry) -> GunArcs:
-    """Return where a pivot's end gun runs, as true azimuths at the pivot point.
+def frame_arcs(pivot: Pivot, arcs: GunArcs | str) -> tuple[tuple[float, float], ...] | Literal["full"]:
+    """Return arcs of true azimuths as pairs of frame bearings.
 
     Parameters
     ----------
-    field : Field
-        The field it stands in, for setback and shortest gun arc.
     pivot : Pivot
         The machine.
-    farmable : shapely geometry
-        Ground that ``auto`` arcs keep to. [m]
+    arcs : tuple of Sector or "full"
+        True azimuths at its point.
 
     Returns
     -------
-    tuple of Sector or "full"
-        Arcs apart from each other, clockwise; ``"full"`` for the whole circle; empty without a
-        gun, or with one that reaches no farther than the last sprinkler.
+    tuple of tuple of float, or "full"
+        Frame bearings (start, stop), clockwise. [deg]
     """
-    gun, outer_m = pivot.end_gun, pivot.gun_radius_m
-    if gun is None or outer_m is None or outer_m <= pivot.base_radius_m:
-        return ()
-    if gun.arcs == "auto":
-        return _auto_arcs(field, pivot, farmable, outer_m)
-    if gun.arcs == "always":
-        return (pivot.sector,) if pivot.sector else "full"
-    stated = [(arc.start_deg, arc.stop_deg) for arc in gun.arcs if isinstance(arc, Sector)]
-    return _sectors(join_arcs(stated, limits_deg=_limits(pivot)))
-
-
-def _auto_arcs(field: Field, pivot: Pivot, farmable: BaseGeometry, outer_m: float) -> GunArcs:
+    if isinstance(arcs, str):
+        return "full"
     shift = pivot.convergence_deg
-    found = clear_arcs(
-        farmable,
-        pivot.x_m,
-        pivot.y_m,
-        pivot.base_radius_m,
-        outer_m,
-        setback_m=field.setback_m,
-        limits_deg=_limits(pivot, shift),
-        min_arc_deg=field.min_arc_deg,
-    )
-    if found == "full":
-        return "full"
-    # The sector's own stops come back as they were given, free of rounding.
-    given = dict(zip(_limits(pivot, shift) or (), _limits(pivot) or (), strict=True))
-    return _sectors(
-        tuple((given.get(a, within_turn(a - shift)), given.get(b, within_turn(b - shift))) for a, b in found)
+    return tuple((arc.start_deg + shift, arc.stop_deg + shift) for arc in arcs)
+
+
+def bent_ground(pivot: Pivot, at: End | None = None) -> BaseGeometry:
+    """Return the ground that outer spans wet while they walk on past a stop.
+
+    Parameters
+    ----------
+    pivot : Pivot
+        The machine.
+    at : {"start", "stop"} or None, default None
+        At which end of the sector; None for both.
+
+    Returns
+    -------
+    shapely geometry
+        Union of one sector a bend about its tower, the end gun off; empty without bends. [m]
+
+    Examples
+    --------
+    >>> from ringrow.equipment.corner_arm import Bend
+    >>> from ringrow.equipment.pivot import Pivot, Sector
+    >>> pivot = Pivot(
+    ...     name="P1",
+    ...     x_m=0,
+    ...     y_m=0,
+    ...     spans_m=(100.0, 100.0),
+    ...     sector=Sector(start_deg=0, stop_deg=90),
+    ...     bends=(Bend(tower=1, at="stop", sweep_deg=90),),
+    ... )
+    >>> round(bent_ground(pivot).area, 1)  # a quarter of a circle of 100 m
+    7854.0
+    """
+    ends = [end for end in _ENDS if at in (None, end)]
+    return shapely.union_all(
+        [
+            bend_sectors(pivot.x_m, pivot.y_m, _end_bearing(pivot, end), pivot.base_radius_m, turns, side=end)
+            for end in ends
+            if (turns := _turns(pivot, end))
+        ]
     )
 
 
-def _limits(pivot: Pivot, shift_deg: float = 0.0) -> tuple[float, float] | None:
-    """Return the sector's start and stop, turned by `shift_deg`; None for a full circle."""
+def bent_pipe(pivot: Pivot, at: End) -> NDArray[np.float64]:
+    """Return where the machine stands once every bend at one end of its sector is walked.
+
+    Parameters
+    ----------
+    pivot : Pivot
+        A part circle, with bends or without.
+    at : {"start", "stop"}
+        Which end of the sector.
+
+    Returns
+    -------
+    ndarray, shape (n + 2, 2)
+        x and y of the pivot point, of each tower in turn, and of the pipe end. [m]
+
+    Examples
+    --------
+    >>> from ringrow.equipment.corner_arm import Bend
+    >>> from ringrow.equipment.pivot import Pivot, Sector
+    >>> pivot = Pivot(
+    ...     name="P1",
+    ...     x_m=0,
+    ...     y_m=0,
+    ...     spans_m=(100.0, 100.0),
+    ...     overhang_m=10.0,
+    ...     sector=Sector(start_deg=270, stop_deg=90),
+    ...     bends=(Bend(tower=1, at="start", sweep_deg=90),),
+    ... )
+    >>> (bent_pipe(pivot, "start").round(6) + 0.0).tolist()  # west, then turned south
+    [[0.0, 0.0], [-100.0, 0.0], [-100.0, -100.0], [-100.0, -110.0]]
+    """
+    radii = (0.0, *pivot.tower_radii_m, pivot.length_m)
+    return pipe_course(pivot.x_m, pivot.y_m, _end_bearing(pivot, at), radii, _turns(pivot, at), side=at)
+
+
+_ENDS: tuple[End, End] = ("start", "stop")
+
+
+def _turns(pivot: Pivot, at: End) -> list[BendTurn]:
+    radii = pivot.tower_radii_m
+    return [
+        BendTurn(radius_m=radii[bend.tower - 1], sweep_deg=bend.sweep_deg)
+        for bend in pivot.bends
+        if bend.at == at
+    ]
+
+
+def _end_bearing(pivot: Pivot, at: End) -> float:
+    """Return the frame bearing of the main pipe at an end of its sector."""
     if pivot.sector is None:
-        return None
-    return (pivot.sector.start_deg + shift_deg, pivot.sector.stop_deg + shift_deg)
-
-
-def _sectors(arcs: tuple[tuple[float, float], ...] | Literal["full"]) -> GunArcs:
-    if arcs == "full":
-        return "full"
-    return tuple(Sector(start_deg=start, stop_deg=stop) for start, stop in arcs)
+        return pivot.convergence_deg
+    return pivot.convergence_deg + (pivot.sector.start_deg if at == "start" else pivot.sector.stop_deg)

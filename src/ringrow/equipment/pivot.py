@@ -13,6 +13,9 @@ if TYPE_CHECKING:
 
 ArcsSetting = Literal["auto", "always"]
 
+GUN_SHARE = 0.75
+"""Share of a gun's full wetted radius that counts as watered (common practice, no source)."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sector:
@@ -203,8 +206,8 @@ class Pivot:
 
     @property
     def base_radius_m(self) -> float:
-        """Wetted radius without the end gun: pipe length and throw [m]."""
-        return self.length_m + self.throw_m
+        """Wetted radius without the end gun: pipe length and throw; the hinge where a corner arm is [m]."""
+        return self.length_m if self.corner_arm is not None else self.length_m + self.throw_m
 
     @property
     def gun_radius_m(self) -> float | None:

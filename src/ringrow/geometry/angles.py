@@ -157,6 +157,45 @@ def join_arcs(
     return tuple((start[1], stop[1]) for start, stop in runs)
 
 
+def shared_arcs(
+    one: tuple[tuple[float, float], ...] | Literal["full"],
+    other: tuple[tuple[float, float], ...] | Literal["full"],
+) -> tuple[tuple[float, float], ...] | Literal["full"]:
+    """Return what two sets of arcs have in common.
+
+    Parameters
+    ----------
+    one, other : tuple of tuple of float, or "full"
+        Bearings (start, stop), clockwise; arcs of one set apart from each other. [deg]
+
+    Returns
+    -------
+    tuple of tuple of float, or "full"
+        Arcs by rising start; ends are numbers that were given; arcs that only touch share nothing.
+
+    Examples
+    --------
+    >>> shared_arcs([(300, 20), (40, 90)], [(10, 50)])
+    ((10.0, 20.0), (40.0, 50.0))
+    >>> shared_arcs("full", [(300, 20)])
+    ((300.0, 20.0),)
+    """
+    if one == "full" or other == "full":
+        rest = other if one == "full" else one
+        return rest if rest == "full" else tuple(sorted((float(a), float(b)) for a, b in rest))
+    found = []
+    for start, stop in one:
+        for first, last in other:
+            begin, sweep = _sweep(start, first), _sweep(start, stop)
+            for low in (begin, begin - 360.0):
+                high = low + _sweep(first, last)
+                if min(high, sweep) - max(low, 0.0) > _SAME_BEARING_DEG:
+                    found.append((float(first if low > 0 else start), float(last if high < sweep else stop)))
+    return tuple(sorted(found))
+
+
+_SAME_BEARING_DEG = 1e-9
+
 _End = tuple[float, float]
 """An arc's end: degrees turned from the zero of counting, and the bearing as it was given."""
 

@@ -119,6 +119,106 @@ def clear_arcs(
     return _join(stops, clear, limits_deg, min_arc_deg)
 
 
+def arcs_clear_of(
+    shapes: BaseGeometry,
+    x_m: float,
+    y_m: float,
+    radius_m: float,
+    distance_m: float,
+    *,
+    limits_deg: tuple[float, float] | None = None,
+) -> Arcs | Literal["full"]:
+    """Return the arcs on which a point that turns about a centre stays away from shapes.
+
+    Such as the end of a pivot's pipe, whose gun must not reach a road, a house or a wire.
+
+    Parameters
+    ----------
+    shapes : shapely geometry
+        What to stay away from: points, lines and polygons, alone or together; nothing when empty. [m]
+    x_m, y_m : float
+        Centre. [m]
+    radius_m : float
+        Distance of the point from the centre, above 0. [m]
+    distance_m : float
+        Least distance from the point to the shapes, 0 or more. [m]
+    limits_deg : tuple of float or None, default None
+        Bearings of a sector's start and stop, clockwise, that the arcs are kept to. [deg]
+
+    Returns
+    -------
+    tuple of tuple of float, or "full"
+        Bearings (start, stop), clockwise, in turning order; ``"full"`` when nothing is in the way
+        on a whole circle. Ends are exact; touching is allowed, to `TOUCH_M`.
+
+    Raises
+    ------
+    GeometryError
+        If the radius or the distance cannot be.
+
+    Examples
+    --------
+    A wire 130 m north of the pivot point, a pipe of 100 m, a gun that throws 50 m:
+
+    >>> wire = shapely.LineString([(-500, 130), (500, 130)])
+    >>> [round(end, 2) for end in arcs_clear_of(wire, 0, 0, 100, 50)[0]]  # acos(80 / 100)
+    [36.87, 323.13]
+    """
+    if not (radius_m > 0 and distance_m >= 0):
+        message = (
+            f"pipe end: found {radius_m} m from the pivot point, {distance_m} m to keep away; "
+            "allowed: above 0 m, 0 m or more"
+        )
+        raise GeometryError(message)
+    bearings = _reach_events(shapes, complex(x_m, y_m), radius_m, distance_m)
+    stops = _stops(bearings, limits_deg)
+    middle = np.radians((stops[:-1] + stops[1:]) / 2)
+    ends = shapely.points(x_m + radius_m * np.sin(middle), y_m + radius_m * np.cos(middle))
+    # Nothing lies at no distance from nothing: NaN counts as clear.
+    clear = ~(shapely.distance(shapes, ends) < distance_m - TOUCH_M)
+    return _join(stops, clear, limits_deg, 0.0)
+
+
+def _reach_events(
+    shapes: BaseGeometry, pivot: complex, radius: float, distance: float
+) -> NDArray[np.float64]:
+    """Return bearings at which a point on a circle comes to a distance from the shapes' lines and corners."""
+    lines = [ring for part in _single_parts(shapes) for ring in _strokes(part)]
+    found = [np.empty(0)]
+    for line in lines:
+        points = shapely.get_coordinates(line).view(np.complex128)[:, 0] - pivot
+        found.append(_corner_reach(points, radius, distance))
+        run = points[1:] - points[:-1]
+        run, start = run[np.abs(run) > 0], points[:-1][np.abs(run) > 0]
+        along = run / np.abs(run)
+        from_foot = start * along.conj()
+        for height in (from_foot.imag + distance, from_foot.imag - distance):
+            half = np.sqrt(np.maximum(radius**2 - height**2, 0.0))
+            for at in (half, -half):
+                past = at - from_foot.real
+                near = (np.abs(height) <= radius) & (past >= -TOUCH_M) & (past <= np.abs(run) + TOUCH_M)
+                found.append(np.degrees(np.angle(1j * ((at + 1j * height) * along)[near].conj())))
+    return np.concatenate(found)
+
+
+def _single_parts(shapes: BaseGeometry) -> list[BaseGeometry]:
+    parts = shapely.get_parts(shapes)
+    return [single for part in parts for single in shapely.get_parts(part) if not single.is_empty]
+
+
+def _strokes(part: BaseGeometry) -> list[BaseGeometry]:
+    return list(shapely.get_rings(part)) if part.geom_type == "Polygon" else [part]
+
+
+def _corner_reach(points: NDArray[np.complex128], radius: float, distance: float) -> NDArray[np.float64]:
+    far = np.abs(points)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        lean = np.degrees(np.arccos((radius**2 + far**2 - distance**2) / (2 * radius * far)))
+    bearing = np.degrees(np.angle(1j * points.conj()))
+    both = np.concatenate([bearing - lean, bearing + lean])
+    return np.asarray(both[np.isfinite(both)])
+
+
 def _check(inner_m: float, outer_m: float, setback_m: float) -> None:
     if not 0 <= inner_m < outer_m:
         message = f"gun ring: found radii {inner_m} and {outer_m} m; allowed: 0 or more, the outer one larger"

@@ -2,17 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from io import StringIO
 from typing import TYPE_CHECKING, Any
-
-from rich.box import Box
-from rich.console import Console
-from rich.table import Table
-from rich.text import Text
 
 from ringrow.coverage.acres import total_acres
 from ringrow.handoff.number_words import one_line
+from ringrow.handoff.plain_table import TableBlock, block_text, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -25,22 +19,7 @@ _AREAS = (
     *("field", "excluded", "farmable", "irrigated", "dry", "overlap"),
     *("overspray", "overspray_outside", "overspray_excluded"),
 )
-# One rule under the head, one over the total; plain hyphens print everywhere.
-_RULES = Box("    \n    \n -- \n    \n -- \n -- \n    \n    \n", ascii=True)
-_UNBOUNDED = 100_000
-_NARROWEST = 72
 _SHOWN = 0.005
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Block:
-    """A table with its title and the line under it."""
-
-    title: str
-    head: tuple[str, ...]
-    rows: Sequence[tuple[str, ...]]
-    total: tuple[str, ...] | None = None
-    words: int = 1
 
 
 def area_statement(units: UnitSystem) -> str:
@@ -160,20 +139,20 @@ def acres_table(fields: Sequence[FieldAcres], units: UnitSystem, *, width: int |
     blocks = [_fields_block(fields, units), _systems_block(fields, units), _dry_block(fields, units)]
     spilled = _spilled_block(fields, units)
     blocks.insert(1, spilled)
-    texts = [_block_text(block, width) for block in blocks if block.rows]
+    texts = [block_text(block, width) for block in blocks if block.rows]
     if not spilled.rows:
-        texts.insert(1, _wrapped("No overlap, and no water outside farmable ground.", width))
-    texts.append(_wrapped(_neck_words(fields, units), width))
+        texts.insert(1, wrapped("No overlap, and no water outside farmable ground.", width))
+    texts.append(wrapped(_neck_words(fields, units), width))
     assumed = _assumed_lines(fields)
     if assumed:
-        texts.append("\n".join(_wrapped(line, width, indent=2) for line in assumed))
-    texts.append(_wrapped(area_statement(units), width))
+        texts.append("\n".join(wrapped(line, width, indent=2) for line in assumed))
+    texts.append(wrapped(area_statement(units), width))
     return "\n\n".join(texts)
 
 
-def _fields_block(fields: Sequence[FieldAcres], units: UnitSystem) -> _Block:
+def _fields_block(fields: Sequence[FieldAcres], units: UnitSystem) -> TableBlock:
     names = ("field", "excluded", "farmable", "irrigated", "dry")
-    return _Block(
+    return TableBlock(
         title=f"Fields, {units.area}",
         head=("Field", "Whole", "Excluded", "Farmable", "Irrigated", "Dry"),
         rows=[(one_line(field.name), *_areas(field, names, units)) for field in fields],
@@ -181,10 +160,10 @@ def _fields_block(fields: Sequence[FieldAcres], units: UnitSystem) -> _Block:
     )
 
 
-def _spilled_block(fields: Sequence[FieldAcres], units: UnitSystem) -> _Block:
+def _spilled_block(fields: Sequence[FieldAcres], units: UnitSystem) -> TableBlock:
     names = ("overlap", "overspray", "overspray_outside", "overspray_excluded")
     spilled = [field for field in fields if max(_values(field, names, units)) >= _SHOWN]
-    return _Block(
+    return TableBlock(
         title=f"Watered twice (overlap), and watered but not farmable (overspray), {units.area}",
         head=("Field", "Overlap", "Overspray", "outside boundary", "on exclusions"),
         rows=[(one_line(field.name), *_areas(field, names, units)) for field in spilled],
@@ -192,7 +171,7 @@ def _spilled_block(fields: Sequence[FieldAcres], units: UnitSystem) -> _Block:
     )
 
 
-def _systems_block(fields: Sequence[FieldAcres], units: UnitSystem) -> _Block:
+def _systems_block(fields: Sequence[FieldAcres], units: UnitSystem) -> TableBlock:
     arms = any(system.corner_arm_m2 is not None for field in fields for system in field.systems)
     rows = []
     for field in fields:
@@ -203,7 +182,7 @@ def _systems_block(fields: Sequence[FieldAcres], units: UnitSystem) -> _Block:
             numbers = [_number(_from_m2(area, units)) for area in areas]
             rows.append((one_line(field.name), one_line(system.name), system.kind, *numbers))
     head = ("Field", "System", "Kind", "Wetted", "Irrigated", "End gun")
-    return _Block(
+    return TableBlock(
         title=f"Systems, {units.area} (ground shared by two counts for both)",
         head=(*head, "Corner arm") if arms else head,
         rows=rows,
@@ -211,7 +190,7 @@ def _systems_block(fields: Sequence[FieldAcres], units: UnitSystem) -> _Block:
     )
 
 
-def _dry_block(fields: Sequence[FieldAcres], units: UnitSystem) -> _Block:
+def _dry_block(fields: Sequence[FieldAcres], units: UnitSystem) -> TableBlock:
     rows = [
         (
             one_line(field.name),
@@ -224,7 +203,7 @@ def _dry_block(fields: Sequence[FieldAcres], units: UnitSystem) -> _Block:
         for row in field.dry_rows
     ]
     head = ("Field", "Dry piece", units.area.capitalize(), "Latitude", "Longitude")
-    return _Block(title="Dry pieces", head=head, rows=rows, words=2)
+    return TableBlock(title="Dry pieces", head=head, rows=rows, words=2)
 
 
 def _values(areas: Areas, names: Sequence[str], units: UnitSystem) -> list[float]:
@@ -252,44 +231,6 @@ def _assumed_lines(fields: Sequence[FieldAcres]) -> list[str]:
     if not texts:
         return []
     return ["Assumed, because the farm's files do not say:", *(f"- {text}" for text in texts)]
-
-
-def _block_text(block: _Block, width: int | None) -> str:
-    table = Table(
-        box=_RULES, show_edge=False, pad_edge=False, padding=(0, 1), show_footer=block.total is not None
-    )
-    for at, name in enumerate(block.head):
-        table.add_column(
-            name,
-            footer=block.total[at] if block.total else "",
-            justify="left" if at < block.words else "right",
-            overflow="fold",
-            # Names may be wrapped; a number in two lines is no number.
-            no_wrap=width is None or at >= block.words,
-        )
-    for row in block.rows:
-        # Text, not markup: a name such as "[red]" is words, not a colour.
-        table.add_row(*(Text(cell) for cell in row))
-    return f"{_wrapped(block.title, width)}\n\n{_printed(table, width)}"
-
-
-def _wrapped(text: str, width: int | None, *, indent: int = 0) -> str:
-    if width is None:
-        return text
-    lines = Text(text).wrap(Console(file=StringIO(), width=width), width - indent, overflow="fold")
-    return "\n".join((" " * indent if n else "") + line.plain.rstrip() for n, line in enumerate(lines))
-
-
-def _printed(table: Table, width: int | None) -> str:
-    out = StringIO()
-    console = Console(
-        file=out,
-        width=_UNBOUNDED if width is None else max(width, _NARROWEST),
-        color_system=None,
-        force_terminal=False,
-    )
-    console.print(table)
-    return "\n".join(line.rstrip() for line in out.getvalue().rstrip("\n").splitlines())
 
 
 def notices(farm: Farm) -> list[str]:

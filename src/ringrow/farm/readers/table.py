@@ -57,7 +57,7 @@ def read_table(path: Path, data: bytes, *, unit: str, stated: Mapping[str, str] 
         If it is no table, has no column for a place, or holds too many rows.
     """
     text, encoding = decode(path, data)
-    records, delimiter = _records(path, text)
+    records, delimiter = split_records(path, text)
     at = next((index for index, record in enumerate(records) if any(cell.strip() for cell in record)), None)
     if at is None:
         message = f"{path}: found an empty file; allowed: a row of column names and rows of points"
@@ -126,7 +126,28 @@ def decode(path: Path, data: bytes) -> tuple[str, str]:
     raise FileError(message)
 
 
-def _records(path: Path, text: str) -> tuple[list[list[str]], str]:
+def split_records(path: Path, text: str) -> tuple[list[list[str]], str]:
+    """Return the rows of a table of text, cut into cells.
+
+    Parameters
+    ----------
+    path : Path
+        The file, for its name.
+    text : str
+        What it holds.
+
+    Returns
+    -------
+    records : list of list of str
+        Every row with its cells, empty rows too.
+    delimiter : str
+        The sign between columns.
+
+    Raises
+    ------
+    FileError
+        If the sign is none of ours, a quote is left open, or there are too many rows.
+    """
     lines = text.splitlines()
     first = next((line for line in lines if line.strip()), "")
     if first.strip().casefold().startswith("sep=") and len(first.strip()) == 5:

@@ -311,8 +311,8 @@ def arc_covered_deg(bearings_deg: ArrayLike) -> float:
     return float(360.0 - gaps.max())
 
 
-def _axes(xy: NDArray[np.float64], circle: NDArray[np.float64]) -> tuple[float, float, float]:
-    """Return half axes and bearing of the longer one of the ellipse closest to the points."""
+def _axes(xy: NDArray[np.float64], circle: NDArray[np.float64]) -> tuple[float, float, float] | None:
+    """Return half axes and bearing of the longer one of the ellipse closest to the points, if one is."""
     x0, y0, radius = (float(value) for value in circle)
 
     def off(shape: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -328,6 +328,9 @@ def _axes(xy: NDArray[np.float64], circle: NDArray[np.float64]) -> tuple[float, 
     )
     p, q, r = result.x[2:]
     values, vectors = np.linalg.eigh(np.array([[p, q], [q, r]]))
+    if values[0] <= 0:
+        # Points that follow no circle may suit a hyperbola best.
+        return None
     major, minor = radius / np.sqrt(values[0]), radius / np.sqrt(values[1])
     bearing = float(azimuth_deg(vectors[0, 0], vectors[1, 0])) % 180.0
     # 179.9999999 and 0 are the same axis; say 0.

@@ -33,14 +33,17 @@ def acres(farm: Path, field_name: str | None, *, as_json: bool) -> None:
     from ringrow.farm.load import load_farm
     from ringrow.farm.names import find_named
     from ringrow.handoff import acres_table
+    from ringrow.handoff.machine_warnings import machine_warnings
 
     with options.progress("Working out the acres"):
         loaded = load_farm(farm)
         chosen = loaded.fields
         if field_name is not None:
             chosen = (find_named({field.name: field for field in chosen}, field_name, what="field"),)
-        areas = [field_acres(lay_out(field)) for field in chosen]
-    for line in acres_table.notices(loaded):
+        layouts = [lay_out(field) for field in chosen]
+        areas = [field_acres(layout) for layout in layouts]
+        warnings = machine_warnings(layouts, loaded.units)
+    for line in [*acres_table.notices(loaded), *warnings]:
         options.say(line)
     if as_json:
         options.show_json(acres_table.acres_record(loaded.name, areas, loaded.units))

@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 import ringrow
-from ringrow.cli import acres, demo, farm_files, flag, outputs, where
+from ringrow.cli import acres, demo, farm_files, flag, machine, outputs, survey, where
 from ringrow.errors import RingrowError
 
 
@@ -45,7 +45,10 @@ def cli() -> None:
 cli.add_command(demo.demo)
 cli.add_command(farm_files.new)
 cli.add_command(farm_files.check)
+cli.add_command(survey.survey)
 cli.add_command(acres.acres)
+cli.add_command(machine.gun)
+cli.add_command(machine.arm)
 cli.add_command(where.where)
 cli.add_command(flag.flag)
 cli.add_command(outputs.map_)

@@ -11,7 +11,7 @@ from ringrow.handoff.plain_table import TableBlock, block_text, wrapped
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from ringrow.coverage.acres import Areas, DryGround, FieldAcres, SystemAcres
+    from ringrow.coverage.acres import Areas, DryGround, FieldAcres, MachineAcres, SystemAcres
     from ringrow.farm.model import Farm, Repair
     from ringrow.units import UnitSystem
 
@@ -81,6 +81,7 @@ def _field_record(field: FieldAcres, units: UnitSystem) -> dict[str, Any]:
         "field": field.name,
         **_areas_record(field, units),
         "systems": [_system_record(system, units) for system in field.systems],
+        "machines": [_machine_record(machine, units) for machine in field.machines],
         "dry_pieces": [_dry_record(row, units) for row in field.dry_rows],
         units.key("neck_ft"): units.from_m(field.neck_m),
         "assumed": list(field.assumed),
@@ -99,6 +100,15 @@ def _system_record(system: SystemAcres, units: UnitSystem) -> dict[str, Any]:
         "kind": system.kind,
         **{units.key(f"{key}_acres"): _from_m2(area, units) for key, area in areas.items()},
         "assumed": list(system.assumed),
+    }
+
+
+def _machine_record(machine: MachineAcres, units: UnitSystem) -> dict[str, Any]:
+    return {
+        "name": machine.name,
+        "points": list(machine.points),
+        units.key("together_wetted_acres"): units.from_m2(machine.wetted_m2),
+        units.key("together_irrigated_acres"): units.from_m2(machine.irrigated_m2),
     }
 
 
@@ -181,6 +191,11 @@ def _systems_block(fields: Sequence[FieldAcres], units: UnitSystem) -> TableBloc
                 areas.append(system.corner_arm_m2)
             numbers = [_number(_from_m2(area, units)) for area in areas]
             rows.append((one_line(field.name), one_line(system.name), system.kind, *numbers))
+        for machine in field.machines:
+            areas = [machine.wetted_m2, machine.irrigated_m2, None, *([None] if arms else [])]
+            numbers = [_number(_from_m2(area, units)) for area in areas]
+            together = f"{one_line(machine.name)}, {len(machine.points)} points together"
+            rows.append((one_line(field.name), together, "pivot", *numbers))
     head = ("Field", "System", "Kind", "Wetted", "Irrigated", "End gun")
     return TableBlock(
         title=f"Systems, {units.area} (ground shared by two counts for both)",

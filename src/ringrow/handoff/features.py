@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
     from ringrow.coverage.field import FieldLayout
+    from ringrow.equipment.drip import DripBlock
+    from ringrow.equipment.lateral_move import LateralMove
+    from ringrow.equipment.pivot import Pivot
     from ringrow.farm.flag_model import LocatedFlag
     from ringrow.farm.model import Farm
     from ringrow.units import UnitSystem
@@ -82,7 +85,8 @@ def one_field(
     """
     layout = find_named({layout.field.name: layout for layout in layouts}, name, what="field")
     kept = layout.field
-    systems = {pivot.name for pivot in kept.pivots} | {block.name for block in kept.drip}
+    systems = {name for things in (kept.pivots, kept.lateral_moves, kept.drip) for name in _names(things)}
+    systems |= {pivot.machine for pivot in kept.pivots if pivot.machine}
     outline = kept.frame.unproject(kept.boundary)
     wells = tuple(
         well
@@ -92,6 +96,10 @@ def one_field(
     names = {well.name for well in wells}
     own = [flag for flag in flags if flag.field == kept.name or (flag.field is None and flag.well in names)]
     return replace(farm, fields=(kept,), wells=wells), [layout], own
+
+
+def _names(things: Iterable[Pivot] | Iterable[LateralMove] | Iterable[DripBlock]) -> list[str]:
+    return [thing.name for thing in things]
 
 
 def farm_points(farm: Farm) -> Iterator[FeatureGroup]:

@@ -10,6 +10,7 @@ import shapely
 from ringrow.coverage.acres import field_acres
 from ringrow.geometry.lateral_grid import lateral_lines, piece_name
 from ringrow.handoff.feature_group import FeatureGroup, feature_id, to_lonlat
+from ringrow.handoff.machine_features import arm_features, bend_features, lateral_move_features
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -53,6 +54,8 @@ def field_features(
     irrigated = {system.name: system.irrigated_m2 for system in acres.systems}
     for pivot in layout.pivots:
         yield from _pivot(layout.field, pivot, irrigated[pivot.pivot.name], units)
+    for move in layout.lateral_moves:
+        yield from lateral_move_features(layout.field, move, irrigated[move.name], units)
     for drip in layout.drip:
         yield _drip(layout.field, drip, irrigated[drip.block.name], units)
         if laterals and len(drip.grid.piece_lateral):
@@ -199,6 +202,8 @@ def _pivot(
         notes=pivot.notes,
     )
     yield _tracks(field, pivot, units)
+    yield from arm_features(field, layout, units)
+    yield from bend_features(field, layout, units)
 
 
 def _tracks(field: Field, pivot: Pivot, units: UnitSystem) -> FeatureGroup:

@@ -49,9 +49,9 @@ def test_faults_are_plain_lines_with_full_paths(tmp_path: Path) -> None:
     assert out.splitlines() == [
         f"FAULT {path}: outline: found a list of 1; allowed: a list of 3 or more, at most 20000, "
         "each a table with lat, lon",
-        f"FAULT {path}: pivot[1].point: found nothing; allowed: a table with lat, lon; "
-        "point = { lat = ..., lon = ... }: read it off the map or stand at the pivot point with a phone",
         f"FAULT {path}: pivot[1].spans[1]: found -5; allowed: a number of ft, above 0 and at most 400",
+        f"FAULT {path}: pivot[1].point: found nothing; allowed: point or points; "
+        "stand at the pivot point with a phone, or read it off the map; points = [...] for a towed machine",
         "3 faults, 0 warnings.",
     ]
     assert "Lists are counted from 1: pivot[2].spans[3] is the third span of the second pivot." in err
@@ -62,7 +62,7 @@ def test_json_has_the_keys_of_the_design(tmp_path: Path) -> None:
     record = json.loads(out)
     assert code == 1
     assert list(record) == ["schema", "faults", "warnings", "repairs"]
-    assert record["faults"][2] == {
+    assert record["faults"][1] == {
         "file": "fields/home.toml",
         "key": "pivot[1].spans[1]",
         "found": "-5",

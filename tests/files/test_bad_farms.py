@@ -220,7 +220,7 @@ BAD = [
     Bad(
         "well serves nobody",
         "well[1].serves[2]",
-        '"Home pivot", which is no pivot or drip block',
+        '"Home pivot", which is no pivot, lateral move or drip block',
         'one of "Home field pivot 1"',
         "did you mean",
         file="farm.toml",

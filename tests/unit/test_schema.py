@@ -84,7 +84,10 @@ def test_limits_hold_at_their_edge() -> None:
 def test_keys_needed_are_those_of_the_design() -> None:
     needed = {row.key for row in key_rows() if row.file == "fields/*.toml" and row.needed == "required"}
     assert {key for key in needed if key.count(".") == 0} == {"name"}
-    assert {key for key in needed if key.startswith("pivot[].") and key.count(".") == 1} == {"pivot[].point"}
+    assert {key for key in needed if key.startswith("pivot[].") and key.count(".") == 1} == set()
+    assert {row.needed for row in key_rows() if row.key == "pivot[].point"} == {"this or points"}
+    moves = {key for key in needed if key.startswith("lateral_move[].") and key.count(".") == 1}
+    assert moves == {"lateral_move[].path"}
     drip = {key for key in needed if key.startswith("drip[].") and key.count(".") == 1}
     assert drip == {"drip[].row_spacing", "drip[].rows_per_lateral"}
 
@@ -109,7 +112,7 @@ def test_words_for_what_is_allowed() -> None:
 
 def test_sound_rows_are_kept_beside_a_bad_one() -> None:
     good = {"point": {"lat": 1, "lon": 2}, "spans": [100]}
-    rows = fit_parts(PivotTable, [good, {"spans": [100]}, 7], units=(US,))
+    rows = fit_parts(PivotTable, [good, {"spans": ["100 ft"]}, 7], units=(US,))
     assert [row is not None for row in rows] == [True, False, False]
     assert fit_parts(PivotTable, "text", units=(US,)) == []
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 import tomllib
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -13,16 +14,15 @@ import shapely
 from ringrow.coverage.drip_layout import lay_out_drip
 from ringrow.coverage.field import Field
 from ringrow.farm.build_drip import build_drip, lateral_count
-from ringrow.farm.build_pivots import build_pivot
+from ringrow.farm.build_pivots import Surroundings, build_machine
 from ringrow.farm.faults import Findings
+from ringrow.farm.lines import line_points
 from ringrow.farm.load import load_farm
 from ringrow.farm.rules import Desk
 from ringrow.farm.schema import DefaultsTable, DripTable, PivotTable
+from ringrow.farm.shapes import Shelf
 from ringrow.frame import WGS84, Frame
 from ringrow.units import METRIC, US, UnitSystem
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 FRAME = Frame(lon=-101.5, lat=36.75)
 SQUARE = shapely.box(-400, -400, 400, 400)
@@ -33,16 +33,18 @@ def pivot_of(
     text: str, units: UnitSystem = US, defaults: dict[str, Any] | None = None, **field: float | None
 ) -> Any:
     """Return the pivot of a table in TOML."""
-    table = PivotTable.model_validate(tomllib.loads("point = { lat = 36.75, lon = -101.5 }\n" + text))
-    return build_pivot(
-        table,
-        name="P",
-        frame=FRAME,
-        units=units,
-        defaults=DefaultsTable.model_validate(defaults or {}),
-        setback=field.get("setback"),
-        min_arc=field.get("min_arc"),
-    )
+    (pivot,) = machine_of("point = { lat = 36.75, lon = -101.5 }\n" + text, units, defaults, **field)
+    return pivot
+
+
+def machine_of(
+    text: str, units: UnitSystem = US, defaults: dict[str, Any] | None = None, **field: Any
+) -> tuple[Any, ...]:
+    """Return a machine of a table in TOML: one pivot for each of its points."""
+    table = PivotTable.model_validate(tomllib.loads(text))
+    given = DefaultsTable.model_validate(defaults or {})
+    around = Surroundings(frame=FRAME, units=units, defaults=given, **field)
+    return build_machine(table, name="P", around=around)
 
 
 def drip_of(text: str, units: UnitSystem = US, area: Any = SQUARE) -> tuple[Any, Findings]:
@@ -50,8 +52,20 @@ def drip_of(text: str, units: UnitSystem = US, area: Any = SQUARE) -> tuple[Any,
     findings = Findings()
     table = DripTable.model_validate(tomllib.loads("row_spacing = 30\nrows_per_lateral = 2\n" + text))
     desk = Desk(file="f", units=(units,), findings=findings)
+    line = table.line
+    line_m = None
+    if line is not None:
+        points = line.path or [at for at in (line.from_, line.to) if at]
+        line_m = line_points(points, key="drip[1].line", shelf=Shelf(folder=Path()), frame=FRAME, desk=desk)
     block = build_drip(
-        table, name="D", key="drip[1]", area=area, frame=FRAME, units=units, defaults=NO_DEFAULTS, desk=desk
+        table,
+        name="D",
+        key="drip[1]",
+        area=area,
+        units=units,
+        defaults=NO_DEFAULTS,
+        desk=desk,
+        line_m=line_m,
     )
     return block, findings
 
@@ -119,8 +133,8 @@ def test_outlets_run_to_the_pipe_end_and_no_farther() -> None:
 def test_azimuth_at_a_pivot_off_the_middle_agrees_with_the_geodesic() -> None:
     """Frame bearing less convergence is the geodesic azimuth (PROJ's geodesic routines)."""
     table = PivotTable.model_validate({"point": {"lat": 36.77, "lon": -101.47}, "spans": [180]})
-    pivot = build_pivot(
-        table, name="P", frame=FRAME, units=US, defaults=NO_DEFAULTS, setback=None, min_arc=None
+    (pivot,) = build_machine(
+        table, name="P", around=Surroundings(frame=FRAME, units=US, defaults=NO_DEFAULTS)
     )
     lon, lat, _ = WGS84.fwd(-101.47, 36.77, 33.0, 400.0)
     x, y = FRAME.to_xy(lon, lat)

@@ -61,7 +61,7 @@ class Zone:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DripBlock:
-    """A block of straight, evenly spaced laterals in its field's frame.
+    """A block of evenly spaced laterals, straight or along a curve, in its field's frame.
 
     Parameters
     ----------
@@ -83,6 +83,9 @@ class DripBlock:
         `line_point_m` is given, so that one lateral lies on that point. [m]
     line_point_m : tuple of float or None, default None
         A point (x, y) of the guidance line, when one was given. [m]
+    guide_m : tuple of tuple of float or None, default None
+        Points (x, y) of a guidance line that bends, in the direction of the heading, which is then
+        that of its chord; None for straight laterals. [m]
     headland_m : float, default 0
         Ground without tape at both outer ends of each lateral. [m]
     rows_per_lateral : float, default 1
@@ -120,6 +123,7 @@ class DripBlock:
     header_deg: float
     first_lateral_m: float | None = None
     line_point_m: tuple[float, float] | None = None
+    guide_m: tuple[tuple[float, float], ...] | None = None
     headland_m: float = 0.0
     rows_per_lateral: float = 1.0
     depth_m: float | None = None

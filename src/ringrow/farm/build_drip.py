@@ -4,22 +4,23 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
 
 from ringrow.equipment.drip import DripBlock, Tape, Zone
+from ringrow.farm.build_pivots import scaled
 from ringrow.farm.faults import number_words
 from ringrow.geometry.angles import azimuth_deg, bearing_of_word, compass_point
 from ringrow.units import FOOT_M, US
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
     from shapely.geometry.base import BaseGeometry
 
     from ringrow.farm.rules import Desk
     from ringrow.farm.schema import DefaultsTable, DripTable, TapeTable, ZoneTable
-    from ringrow.frame import Frame
     from ringrow.units import UnitSystem
 
 SIDE_LEAN_DEG = 10.0
@@ -43,6 +44,7 @@ class _Bearings:
     number_from: float
     header: float
     line_point: tuple[float, float] | None
+    guide: tuple[tuple[float, float], ...] | None = None
 
 
 def build_drip(
@@ -51,10 +53,10 @@ def build_drip(
     name: str,
     key: str,
     area: BaseGeometry,
-    frame: Frame,
     units: UnitSystem,
     defaults: DefaultsTable,
     desk: Desk,
+    line_m: NDArray[np.float64] | None = None,
 ) -> DripBlock | None:
     """Return a drip block in its field's frame, or note why it cannot be laid out.
 
@@ -66,14 +68,14 @@ def build_drip(
         Its name, default filled in; its key path.
     area : shapely geometry
         Ground it was laid out on. [m]
-    frame : Frame
-        The field's frame.
     units : UnitSystem
         The farm's units.
     defaults : DefaultsTable
         The farm's own defaults.
     desk : Desk
         Where faults go.
+    line_m : ndarray, shape (n, 2), or None, default None
+        Points of its guidance line; None where it states a heading. [m]
 
     Returns
     -------
@@ -81,7 +83,7 @@ def build_drip(
         The block; None when a fault was noted.
     """
     assumed: list[str] = []
-    bearings = _bearings(table, key, frame, assumed, desk)
+    bearings = _bearings(table, line_m, key, assumed, desk)
     if bearings is None:
         return None
     spacing = table.row_spacing * table.rows_per_lateral
@@ -101,13 +103,17 @@ def build_drip(
         spacing_m=spacing * units.small_m,
         number_from_deg=bearings.number_from,
         header_deg=bearings.header,
-        first_lateral_m=None if table.first_lateral is None else table.first_lateral * units.small_m,
+        first_lateral_m=scaled(table.first_lateral, units.small_m),
         line_point_m=bearings.line_point if own_line else None,
+        guide_m=bearings.guide,
         headland_m=headland * units.length_m,
         rows_per_lateral=table.rows_per_lateral,
-        depth_m=None if table.depth is None else table.depth * units.small_m,
+        depth_m=scaled(table.depth, units.small_m),
         tape=_tape(table.tape, units, assumed) if table.tape else None,
         zones=tuple(_zone(zone, number, units) for number, zone in enumerate(table.zone or [], 1)),
+        fed=table.fed,
+        header_elevation_m=scaled(table.header_elevation, units.length_m),
+        far_elevation_m=scaled(table.far_elevation, units.length_m),
         not_under=tuple(table.not_ or ()),
         notes=table.notes,
         assumed=tuple(assumed),
@@ -115,32 +121,39 @@ def build_drip(
     return block if _zones_fit(block, key, desk) else None
 
 
-def _bearings(table: DripTable, key: str, frame: Frame, assumed: list[str], desk: Desk) -> _Bearings | None:
-    heading, line_point = table.heading, None
-    if table.line is not None:
-        x, y = frame.to_xy(
-            [table.line.from_.lon, table.line.to.lon], [table.line.from_.lat, table.line.to.lat]
-        )
-        heading, line_point = float(azimuth_deg(x[1] - x[0], y[1] - y[0])), (float(x[0]), float(y[0]))
-        if not _line_near(x, y, key, desk):
+def _bearings(
+    table: DripTable, line_m: NDArray[np.float64] | None, key: str, assumed: list[str], desk: Desk
+) -> _Bearings | None:
+    heading, line_point, guide = table.heading, None, None
+    if line_m is not None:
+        if not _line_near(line_m, key, desk):
             return None
+        chord = line_m[-1] - line_m[0]
+        heading, line_point = (
+            float(azimuth_deg(chord[0], chord[1])),
+            (float(line_m[0, 0]), float(line_m[0, 1])),
+        )
+        if len(line_m) > 2:
+            guide = tuple((float(x), float(y)) for x, y in line_m)
     if heading is None:
         return None
     number_from = _number_from(table.number_from, heading, key, assumed, desk)
     header = _header(table.header, heading, key, assumed, desk)
     if number_from is None or header is None:
         return None
-    return _Bearings(heading=heading, number_from=number_from, header=header, line_point=line_point)
+    return _Bearings(
+        heading=heading, number_from=number_from, header=header, line_point=line_point, guide=guide
+    )
 
 
-def _line_near(x: Any, y: Any, key: str, desk: Desk) -> bool:
-    away_m = float(np.hypot(x, y).max())
-    length_m = float(np.hypot(x[1] - x[0], y[1] - y[0]))
+def _line_near(line_m: NDArray[np.float64], key: str, desk: Desk) -> bool:
+    away_m = float(np.hypot(*line_m.T).max())
+    length_m = float(np.hypot(*(line_m[-1] - line_m[0])))
     if not away_m <= 20_000:
         found = f"a guidance line {away_m / 1000:.0f} km from the field"
         desk.fault(f"{key}.line", found, "a line in or near the field", "west longitudes are negative")
     elif length_m < 1.0:
-        found = f"a guidance line {length_m:.2f} m long"
+        found = f"a guidance line whose ends lie {length_m:.2f} m apart"
         desk.fault(
             f"{key}.line", found, "two places a good way apart, best the whole field", "give its two ends"
         )
@@ -222,9 +235,6 @@ def _tape(table: TapeTable, units: UnitSystem, assumed: list[str]) -> Tape:
     elif table.flow_per_m is not None:
         per_m = table.flow_per_m / 3600
 
-    def scaled(value: float | None, factor: float) -> float | None:
-        return None if value is None else value * factor
-
     return Tape(
         inside_diameter_m=scaled(table.inside_diameter, units.small_m),
         emitter_spacing_m=scaled(table.emitter_spacing, units.small_m),
@@ -243,7 +253,7 @@ def _zone(table: ZoneTable, number: int, units: UnitSystem) -> Zone:
         first=first,
         last=last,
         valve=table.valve,
-        pressure_kpa=None if table.pressure is None else table.pressure * units.pressure_kpa,
+        pressure_kpa=scaled(table.pressure, units.pressure_kpa),
     )
 
 

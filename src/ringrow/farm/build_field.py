@@ -2,28 +2,38 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import shapely
 
 from ringrow.coverage.field import Field
+from ringrow.coverage.tillage import tillage_near
 from ringrow.farm.build_drip import build_drip
-from ringrow.farm.build_pivots import build_pivot, check_pivot_place, check_pivot_sense, pivot_name
+from ringrow.farm.build_moves import build_move, check_path
+from ringrow.farm.build_pivots import Surroundings, build_machine, pivot_name, scaled
+from ringrow.farm.check_pivots import check_parked, check_pivot_place, check_pivot_sense, check_reading
 from ringrow.farm.farm_names import field_name
 from ringrow.farm.faults import number_words
+from ringrow.farm.lines import keep_off_shape, line_points
 from ringrow.farm.rules import number
-from ringrow.farm.schema import At, DripTable, PivotTable, ShapeTable
+from ringrow.farm.schema import DripTable
+from ringrow.farm.schema_base import At, KeepOffTable, ShapeTable
+from ringrow.farm.schema_machines import LateralMoveTable, PivotTable, PlaceTable
 from ringrow.farm.shapes import drawn, frame_about, ground, outline_drawn
 from ringrow.farm.structure import fit_parts
 from ringrow.units import FOOT_M
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
     from shapely.geometry.base import BaseGeometry
 
     from ringrow.equipment.drip import DripBlock
+    from ringrow.equipment.lateral_move import LateralMove
     from ringrow.equipment.pivot import Pivot
     from ringrow.farm.rules import Desk
-    from ringrow.farm.schema import DefaultsTable
+    from ringrow.farm.schema import DefaultsTable, LineTable
     from ringrow.farm.shapes import Drawn, Shelf
     from ringrow.frame import Frame
     from ringrow.units import UnitSystem
@@ -57,10 +67,19 @@ def build_field(raw: dict[str, Any], *, shelf: Shelf, defaults: DefaultsTable, d
     if frame is None or boundary is None:
         return None
     exclusions = _exclusions(raw, boundary, frame, shelf, desk)
-    pivots = _pivots(raw, boundary, frame, defaults, desk)
+    keep_off = _keep_off(raw, boundary, frame, shelf, desk)
+    around = Surroundings(
+        frame=frame,
+        units=desk.units[0],
+        defaults=defaults,
+        setback=number(raw, "setback"),
+        min_arc=number(raw, "min_arc"),
+        keeps_off=not keep_off.is_empty,
+    )
+    pivots = _pivots(raw, boundary, around, desk)
     drip = _drip_blocks(raw, boundary, frame, shelf, defaults, desk)
     units = desk.units[0]
-    return Field(
+    field = Field(
         name=field_name(raw),
         frame=frame,
         boundary=boundary,
@@ -68,10 +87,51 @@ def build_field(raw: dict[str, Any], *, shelf: Shelf, defaults: DefaultsTable, d
         setback_m=_stated(raw, "setback", defaults.setback, 0.0) * units.length_m,
         neck_m=_neck_m(raw, defaults, units),
         min_arc_deg=_stated(raw, "min_arc", defaults.min_arc, 5.0),
+        keep_off=keep_off,
+        boundary_se_m=scaled(number(raw, "boundary_se"), units.length_m),
+        tillage_depth_m=scaled(number(raw, "tillage_depth"), units.small_m),
         pivots=tuple(pivots),
-        drip=tuple(drip),
+        lateral_moves=tuple(_lateral_moves(raw, boundary, around, shelf, desk)),
+        drip=tuple(_points_named(block, pivots) for block in drip),
         notes=raw["notes"] if isinstance(raw.get("notes"), str) else "",
     )
+    _check_tillage(field, desk)
+    return field
+
+
+def _points_named(block: DripBlock, pivots: list[Pivot]) -> DripBlock:
+    """Return a block with every towed machine in its ``not`` list written as its points."""
+    names: list[str] = []
+    for name in block.not_under:
+        at_points = [pivot.name for pivot in pivots if pivot.machine == name]
+        names += [other for other in at_points or [name] if other not in names]
+    return replace(block, not_under=tuple(names))
+
+
+def _check_tillage(field: Field, desk: Desk) -> None:
+    units = desk.units[0]
+    for near in tillage_near(field):
+        tape, depth = (
+            f"{number_words(round(units.from_m_small(x), 1))} {units.small}"
+            for x in (near.tape_depth_m, near.tillage_depth_m)
+        )
+        found = f"{depth}, where the tape of {near.block} lies {tape} deep"
+        clear = "4 in" if units.name == "us" else "100 mm"
+        allowed = f"{clear} of ground left over the tape (common practice, no source)"
+        desk.warning("tillage_depth", found, allowed, "work shallower, or look at the depths")
+
+
+def _keep_off(
+    raw: dict[str, Any], boundary: BaseGeometry, frame: Frame, shelf: Shelf, desk: Desk
+) -> BaseGeometry:
+    shapes: list[BaseGeometry] = []
+    for position, table in enumerate(fit_parts(KeepOffTable, raw.get("keep_off"), units=desk.units), 1):
+        key = f"keep_off[{position}]"
+        if table is None or desk.findings.touches(desk.file, key):
+            continue
+        shape = keep_off_shape(table, key=key, boundary=boundary, shelf=shelf, frame=frame, desk=desk)
+        shapes += [shape] if shape is not None else []
+    return shapely.union_all(shapes) if shapes else shapely.Polygon()
 
 
 def _stated(raw: dict[str, Any], key: str, default: float | None, otherwise: float) -> float:
@@ -138,28 +198,52 @@ def _check_something_left(excluded: BaseGeometry, boundary: BaseGeometry, key: s
         desk.fault(key, found, "exclusions that leave ground to farm", "pick the right feature with where")
 
 
-def _pivots(
-    raw: dict[str, Any], boundary: BaseGeometry, frame: Frame, defaults: DefaultsTable, desk: Desk
-) -> list[Pivot]:
-    pivots = []
+def _pivots(raw: dict[str, Any], boundary: BaseGeometry, around: Surroundings, desk: Desk) -> list[Pivot]:
+    pivots: list[Pivot] = []
     tables = fit_parts(PivotTable, raw.get("pivot"), units=desk.units)
     for position, table in enumerate(tables, 1):
         key = f"pivot[{position}]"
         if table is None or desk.findings.touches(desk.file, key):
             continue
-        pivot = build_pivot(
-            table,
-            name=pivot_name(table, field_name(raw), position),
-            frame=frame,
-            units=desk.units[0],
-            defaults=defaults,
-            setback=number(raw, "setback"),
-            min_arc=number(raw, "min_arc"),
-        )
-        check_pivot_place(table, boundary, frame=frame, key=key, desk=desk)
-        check_pivot_sense(pivot, key=key, desk=desk)
-        pivots.append(pivot)
+        machine = build_machine(table, name=pivot_name(table, field_name(raw), position), around=around)
+        _check_machine(table, machine, boundary, around.frame, key, desk)
+        pivots += machine
     return pivots
+
+
+def _check_machine(
+    table: PivotTable, machine: tuple[Pivot, ...], boundary: BaseGeometry, frame: Frame, key: str, desk: Desk
+) -> None:
+    stands: list[tuple[str, str, At, PivotTable | PlaceTable]] = [
+        (where := f"{key}.points[{number}]", where, place, place)
+        for number, place in enumerate(table.points or (), 1)
+    ]
+    if table.point is not None:
+        stands = [(f"{key}.point", key, table.point, table)]
+    for (where, stem, at, own), pivot in zip(stands, machine, strict=True):
+        check_pivot_place(at, boundary, frame=frame, key=where, desk=desk)
+        if own.panel_reading is not None:
+            check_reading(at, own.panel_reading, pivot, key=f"{stem}.panel_reading", desk=desk)
+        parked = "parked" if own.parked is not None else "parked_panel"
+        check_parked(pivot, key=f"{stem}.{parked}", desk=desk)
+    check_pivot_sense(machine[0], table, key=key, desk=desk)
+
+
+def _lateral_moves(
+    raw: dict[str, Any], boundary: BaseGeometry, around: Surroundings, shelf: Shelf, desk: Desk
+) -> list[LateralMove]:
+    moves = []
+    tables = fit_parts(LateralMoveTable, raw.get("lateral_move"), units=desk.units)
+    for position, table in enumerate(tables, 1):
+        key = f"lateral_move[{position}]"
+        if table is None or desk.findings.touches(desk.file, key):
+            continue
+        path = f"{key}.path"
+        path_m = line_points(table.path, key=path, shelf=shelf, frame=around.frame, desk=desk)
+        if path_m is not None and check_path(path_m, boundary, key=path, desk=desk):
+            name = table.name or f"{field_name(raw)} lateral move {position}"
+            moves.append(build_move(table, name=name, path_m=path_m, around=around))
+    return moves
 
 
 def _drip_blocks(
@@ -179,19 +263,34 @@ def _drip_blocks(
         area = _drip_area(table, boundary, frame, shelf, key, desk)
         if area is None:
             continue
+        line_m = None
+        if table.line is not None:
+            line_m = _guide_points(table.line, f"{key}.line", shelf, frame, desk)
+            if line_m is None:
+                continue
         name = table.name or f"{field_name(raw)} drip {position}"
         block = build_drip(
             table,
             name=name,
             key=key,
             area=area,
-            frame=frame,
             units=desk.units[0],
             defaults=defaults,
             desk=desk,
+            line_m=line_m,
         )
         blocks += [block] if block else []
     return blocks
+
+
+def _guide_points(
+    line: LineTable, key: str, shelf: Shelf, frame: Frame, desk: Desk
+) -> NDArray[np.float64] | None:
+    if line.from_ is not None and line.to is not None:
+        return line_points([line.from_, line.to], key=key, shelf=shelf, frame=frame, desk=desk)
+    if line.path is not None:
+        return line_points(line.path, key=f"{key}.path", shelf=shelf, frame=frame, desk=desk)
+    return line_points(line, key=key, shelf=shelf, frame=frame, desk=desk)
 
 
 def _drip_area(

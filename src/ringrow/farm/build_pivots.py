@@ -3,41 +3,94 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-import shapely
 
-from ringrow.equipment.pivot import EndGun, Pivot, Sector
-from ringrow.farm.faults import number_words, shown
-from ringrow.farm.schema import OutletTable
+from ringrow.equipment.corner_arm import OPEN_RATE, Bend, CornerArm
+from ringrow.equipment.pivot import GUN_SHARE, EndGun, Pivot, Sector
+from ringrow.farm.farm_names import point_name
+from ringrow.farm.faults import number_words
+from ringrow.farm.schema_machines import OutletTable, PlaceTable
+from ringrow.frame import distance_azimuth
+from ringrow.geometry.angles import within_turn
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from shapely.geometry.base import BaseGeometry
-
     from ringrow.equipment.pivot import ArcsSetting
-    from ringrow.farm.rules import Desk
-    from ringrow.farm.schema import DefaultsTable, EndGunTable, PivotTable, SectorTable
+    from ringrow.farm.schema import DefaultsTable
+    from ringrow.farm.schema_base import At
+    from ringrow.farm.schema_machines import (
+        ArmTable,
+        EndGunTable,
+        PivotTable,
+        SectorTable,
+        WingTable,
+    )
     from ringrow.frame import Frame
     from ringrow.units import UnitSystem
 
-FAR_M = 10_000.0
-"""A pivot point farther than this from its field's boundary [m] is a slip."""
-GUN_SHARE = 0.75
-"""Share of a gun's wetted radius that counts as watered (common practice, no source)."""
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Surroundings:
+    """What a machine's file says around it: frame, units, and numbers its guns and arm depend on.
+
+    Parameters
+    ----------
+    frame : Frame
+        The field's frame.
+    units : UnitSystem
+        The farm's units.
+    defaults : DefaultsTable
+        The farm's own defaults.
+    setback : float or None, default None
+        The field's setback as written, None when it states none. [ft or m]
+    min_arc : float or None, default None
+        The field's shortest gun arc as written, None when it states none. [deg]
+    keeps_off : bool, default False
+        Whether the field names what guns keep off.
+    """
+
+    frame: Frame
+    units: UnitSystem
+    defaults: DefaultsTable
+    setback: float | None = None
+    min_arc: float | None = None
+    keeps_off: bool = False
+
+
+def build_machine(table: PivotTable, *, name: str, around: Surroundings) -> tuple[Pivot, ...]:
+    """Return a machine as one pivot, or a towed one as a pivot for each of its points.
+
+    Parameters
+    ----------
+    table : PivotTable
+        The machine as written.
+    name : str
+        Its name, default filled in.
+    around : Surroundings
+        The field and farm it stands in.
+
+    Returns
+    -------
+    tuple of Pivot
+        In the order of `points`; one without them.
+    """
+    if table.point is not None:
+        return (build_pivot(table, name=name, around=around, at=table.point),)
+    return tuple(
+        build_pivot(table, name=point_name(name, place.name, number), around=around, at=place, machine=name)
+        for number, place in enumerate(table.points or (), 1)
+    )
 
 
 def build_pivot(
     table: PivotTable,
     *,
     name: str,
-    frame: Frame,
-    units: UnitSystem,
-    defaults: DefaultsTable,
-    setback: float | None,
-    min_arc: float | None,
+    around: Surroundings,
+    at: At,
+    machine: str = "",
 ) -> Pivot:
     """Return a pivot in its field's frame.
 
@@ -47,36 +100,30 @@ def build_pivot(
         The pivot as written.
     name : str
         Its name, default filled in.
-    frame : Frame
-        The field's frame.
-    units : UnitSystem
-        The farm's units.
-    defaults : DefaultsTable
-        The farm's own defaults.
-    setback : float or None
-        The field's setback as written, None when it states none. [ft or m]
-    min_arc : float or None
-        The field's shortest gun arc as written, None when it states none. [deg]
+    around : Surroundings
+        The field and farm it stands in.
+    at : At
+        Its point; one of its places, which may state a sector and a panel zero, for a towed machine.
+    machine : str, default ""
+        Name of the towed machine; empty for one with a point of its own.
 
     Returns
     -------
     Pivot
         The machine; `assumed` names what was not stated.
     """
-    x_m, y_m = (float(value) for value in frame.to_xy(table.point.lon, table.point.lat))
+    place = at if isinstance(at, PlaceTable) else None
+    units, frame = around.units, around.frame
+    x_m, y_m = (float(value) for value in frame.to_xy(at.lon, at.lat))
     assumed: list[str] = []
-    spans_m = _spans_m(table, units, assumed)
-    overhang = _or_assumed(table.overhang, "overhang", None, units, assumed)
-    throw = _or_assumed(table.throw, "throw", defaults.throw, units, assumed)
-    if table.panel_zero is None:
-        assumed.append("panel zero taken as 0 deg")
-    gun = _end_gun(table.end_gun, units, assumed) if table.end_gun else None
-    if gun is not None and gun.arcs == "auto":
-        _or_assumed(setback, "setback", defaults.setback, units, assumed)
-        if min_arc is None:
-            least = 5.0 if defaults.min_arc is None else defaults.min_arc
-            assumed.append(f"gun arcs under {number_words(least)} deg left out")
+    spans_m = spans_in_m(table, units, assumed)
+    overhang, throw = _ends(table, around, assumed)
+    zero = _panel_zero(table, place, at, assumed)
+    gun = _end_gun(table.end_gun, "end gun", around, assumed) if table.end_gun else None
+    arm = _corner_arm(table.corner_arm, around, assumed) if table.corner_arm else None
+    _setback_assumed(gun, arm, around, assumed)
     length_m = sum(spans_m) + overhang * units.length_m
+    sector = table.sector if place is None or place.sector is None else place.sector
     return Pivot(
         name=name,
         x_m=x_m,
@@ -85,21 +132,125 @@ def build_pivot(
         spans_m=spans_m,
         overhang_m=overhang * units.length_m,
         throw_m=throw * units.length_m,
-        sector=_sector(table.sector) if table.sector else None,
-        panel_zero_deg=table.panel_zero or 0.0,
+        sector=_sector(sector) if sector else None,
+        panel_zero_deg=zero,
         end_gun=gun,
+        corner_arm=arm,
+        bends=tuple(Bend(tower=b.tower, at=b.at, sweep_deg=b.sweep) for b in table.bend or ()),
+        machine=machine,
+        parked_deg=_parked(table if place is None else place, zero),
+        top_speed_m_per_h=scaled(table.top_speed, units.length_m),
+        radius_se_m=scaled(table.radius_se, units.length_m),
         outlets_m=_outlets_m(table.outlets, length_m, units.length_m),
-        flow_lps=None if table.flow is None else table.flow * units.flow_lps,
-        pressure_kpa=None if table.pressure is None else table.pressure * units.pressure_kpa,
+        flow_lps=scaled(table.flow, units.flow_lps),
+        pressure_kpa=scaled(table.pressure, units.pressure_kpa),
+        pipe_bore_m=scaled(table.bore, units.small_m),
+        regulator_kpa=scaled(table.regulator, units.pressure_kpa),
         notes=table.notes,
         assumed=tuple(assumed),
     )
 
 
-def _or_assumed(
+def scaled(value: float | None, factor: float) -> float | None:
+    """Return a number of a farm file in SI, None when it is not stated.
+
+    Parameters
+    ----------
+    value : float or None
+        The number as written. [file unit]
+    factor : float
+        One file unit in SI.
+
+    Returns
+    -------
+    float or None
+        The number in SI.
+    """
+    return None if value is None else value * factor
+
+
+def _ends(table: PivotTable, around: Surroundings, assumed: list[str]) -> tuple[float, float]:
+    """Return overhang and throw of the main pipe in file units; a corner arm leaves it neither."""
+    if table.corner_arm is not None:
+        return 0.0, 0.0
+    overhang = or_assumed(table.overhang, "overhang", None, around.units, assumed)
+    return overhang, or_assumed(table.throw, "throw", around.defaults.throw, around.units, assumed)
+
+
+def _panel_zero(table: PivotTable, place: PlaceTable | None, at: At, assumed: list[str]) -> float | None:
+    own = place is not None and (place.panel_zero is not None or place.panel_reading is not None)
+    source = place if place is not None and own else table
+    if source.panel_reading is not None:
+        tower = source.panel_reading.last_tower
+        _, azimuth = distance_azimuth(at.lon, at.lat, tower.lon, tower.lat)
+        return within_turn(azimuth - source.panel_reading.shows)
+    if source.panel_zero is None:
+        assumed.append("panel zero taken as 0 deg")
+        return 0.0
+    return None if isinstance(source.panel_zero, str) else source.panel_zero
+
+
+def _parked(table: PivotTable | PlaceTable, zero_deg: float | None) -> float | None:
+    if table.parked_panel is not None and zero_deg is not None:
+        return within_turn(zero_deg + table.parked_panel)
+    return table.parked
+
+
+def _corner_arm(table: ArmTable, around: Surroundings, assumed: list[str]) -> CornerArm:
+    units = around.units
+    overhang = or_assumed(table.overhang, "corner arm overhang", None, units, assumed)
+    throw = or_assumed(table.throw, "corner arm throw", None, units, assumed)
+    rate = OPEN_RATE if table.open_rate is None else table.open_rate
+    if table.open_rate is None:
+        assumed.append(f"corner arm opening rate taken as {number_words(rate)} deg per deg of the main pipe")
+    return CornerArm(
+        length_m=table.length * units.length_m,
+        overhang_m=overhang * units.length_m,
+        throw_m=throw * units.length_m,
+        side=table.side,
+        fold_deg=table.fold,
+        open_deg=table.open,
+        open_rate=rate,
+        end_gun=_end_gun(table.end_gun, "corner arm end gun", around, assumed) if table.end_gun else None,
+    )
+
+
+def _setback_assumed(
+    gun: EndGun | None, arm: CornerArm | None, around: Surroundings, assumed: list[str]
+) -> None:
+    """Name the field's setback and shortest arc where a gun or an arm rests on ours."""
+    gun = arm.end_gun if arm is not None else gun
+    automatic = gun is not None and gun.arcs == "auto"
+    if automatic or arm is not None:
+        or_assumed(around.setback, "setback", around.defaults.setback, around.units, assumed)
+    if automatic and around.min_arc is None:
+        least = 5.0 if around.defaults.min_arc is None else around.defaults.min_arc
+        assumed.append(f"gun arcs under {number_words(least)} deg left out")
+
+
+def or_assumed(
     stated: float | None, name: str, default: float | None, units: UnitSystem, assumed: list[str]
 ) -> float:
-    """Return what is stated, else the farm's default, else 0; what is not stated is named."""
+    """Return what is stated, else the farm's default, else 0; what is not stated is named.
+
+    Parameters
+    ----------
+    stated : float or None
+        The length as written. [ft or m]
+    name : str
+        What it is, in plain words.
+    default : float or None
+        The farm's own default. [ft or m]
+    units : UnitSystem
+        The farm's units.
+    assumed : list of str
+        Where what was not stated is added.
+
+    Returns
+    -------
+    float
+        The length. [ft or m]
+    """
     if stated is not None:
         return stated
     value = default or 0.0
@@ -108,12 +259,32 @@ def _or_assumed(
     return value
 
 
-def _spans_m(table: PivotTable, units: UnitSystem, assumed: list[str]) -> tuple[float, ...]:
+def spans_in_m(
+    table: PivotTable | WingTable, units: UnitSystem, assumed: list[str], *, side: str = ""
+) -> tuple[float, ...]:
+    """Return spans in metres, split evenly where only towers and last tower are known.
+
+    Parameters
+    ----------
+    table : PivotTable or WingTable
+        The pipe as written.
+    units : UnitSystem
+        The farm's units.
+    assumed : list of str
+        Where a split is added.
+    side : str, default ""
+        Which side of a lateral move, in words.
+
+    Returns
+    -------
+    tuple of float
+        Span lengths, inner first. [m]
+    """
     if table.spans is not None:
         return tuple(span * units.length_m for span in table.spans)
     towers, last = table.towers or 1, table.last_tower or 0.0
     span = last / towers
-    each = f"{towers} spans taken as {number_words(span)} {units.length} each"
+    each = f"{side}{' ' if side else ''}{towers} spans taken as {number_words(span)} {units.length} each"
     assumed.append(f"{each}: last tower at {number_words(last)} {units.length}, split evenly")
     return (span * units.length_m,) * towers
 
@@ -122,21 +293,27 @@ def _sector(table: SectorTable) -> Sector:
     return Sector(start_deg=table.start, stop_deg=table.stop)
 
 
-def _end_gun(table: EndGunTable, units: UnitSystem, assumed: list[str]) -> EndGun:
-    wetted_m = None if table.wetted_radius is None else table.wetted_radius * units.length_m
+def _end_gun(table: EndGunTable, what: str, around: Surroundings, assumed: list[str]) -> EndGun:
+    units = around.units
+    wetted_m = scaled(table.wetted_radius, units.length_m)
     if table.reach is not None:
         reach_m = table.reach * units.length_m
     else:
         reach_m = GUN_SHARE * (wetted_m or 0.0)
         share = f"{number_words(100 * GUN_SHARE)} % of its wetted radius"
+        assumed.append(f"{what} reach taken as {share}: {number_words(units.from_m(reach_m))} {units.length}")
+    if wetted_m is None and around.keeps_off:
+        full = f"{number_words(units.from_m(reach_m / GUN_SHARE))} {units.length}"
         assumed.append(
-            f"end gun reach taken as {share}: {number_words(units.from_m(reach_m))} {units.length}"
+            f"{what} full wetted radius, for what it keeps off, taken as reach / {GUN_SHARE}: {full}"
         )
     arcs: ArcsSetting | tuple[Sector, ...]
     arcs = tuple(_sector(arc) for arc in table.arcs) if isinstance(table.arcs, list) else table.arcs
     if "arcs" not in table.model_fields_set:
-        assumed.append('end gun arcs taken as "auto"')
-    return EndGun(reach_m=reach_m, arcs=arcs, wetted_radius_m=wetted_m)
+        assumed.append(f'{what} arcs taken as "auto"')
+    return EndGun(
+        reach_m=reach_m, arcs=arcs, wetted_radius_m=wetted_m, flow_lps=scaled(table.flow, units.flow_lps)
+    )
 
 
 def _outlets_m(
@@ -150,96 +327,6 @@ def _outlets_m(
     # An outlet at the very end of the pipe must not be lost to rounding.
     count = math.floor((length_m - first_m) / spacing_m + 1e-9) + 1
     return tuple((first_m + spacing_m * np.arange(max(count, 0))).tolist())
-
-
-def check_pivot_place(
-    table: PivotTable, boundary: BaseGeometry, *, frame: Frame, key: str, desk: Desk
-) -> None:
-    """Note a pivot point outside the boundary: a warning, more than 10 km away a fault.
-
-    Parameters
-    ----------
-    table : PivotTable
-        The machine as written.
-    boundary : shapely geometry
-        The field's boundary. [m]
-    frame : Frame
-        The field's frame.
-    key : str
-        Key path of the pivot.
-    desk : Desk
-        Where faults go.
-    """
-    lat, lon = table.point.lat, table.point.lon
-    at = f"latitude {shown(lat)}, longitude {shown(lon)}"
-    away_m = _away_m(lon, lat, boundary, frame)
-    if away_m > FAR_M:
-        far = f"{away_m / 1000:.0f} km from the boundary" if math.isfinite(away_m) else "across the globe"
-        hint = _place_hint(lon, lat, boundary, frame)
-        desk.fault(f"{key}.point", f"{at}, {far}", "a point in the field, at most 10 km from it", hint)
-    elif away_m > 0:
-        units = desk.units[0]
-        found = f"{at}, {number_words(round(units.from_m(away_m)))} {units.length} outside the boundary"
-        desk.warning(
-            f"{key}.point", found, "a point inside, as a rule", "look at point and boundary on a map"
-        )
-
-
-def _away_m(lon: float, lat: float, boundary: BaseGeometry, frame: Frame) -> float:
-    x, y = (float(value) for value in frame.to_xy(lon, lat))
-    if not (math.isfinite(x) and math.isfinite(y)):
-        return math.inf
-    return float(boundary.distance(shapely.Point(x, y)))
-
-
-def _place_hint(lon: float, lat: float, boundary: BaseGeometry, frame: Frame) -> str:
-    """Return the slip that explains a point far away: a lost sign, or both numbers swapped."""
-    slips = {
-        f"is a minus sign wrong? lon = {shown(-lon)} lies at the field": (-lon, lat),
-        f"is a minus sign wrong? lat = {shown(-lat)} lies at the field": (lon, -lat),
-        "are both signs wrong?": (-lon, -lat),
-        "latitude and longitude look swapped": (lat, lon),
-    }
-    for hint, (other_lon, other_lat) in slips.items():
-        if abs(other_lat) <= 89 and _away_m(other_lon, other_lat, boundary, frame) <= FAR_M:
-            return hint
-    return "west longitudes and south latitudes are negative"
-
-
-def check_pivot_sense(pivot: Pivot, *, key: str, desk: Desk) -> None:
-    """Note what is legal in a pivot but looks wrong: a weak gun, gun arcs outside the sector.
-
-    Parameters
-    ----------
-    pivot : Pivot
-        The machine.
-    key : str
-        Key path of the pivot.
-    desk : Desk
-        Where warnings go.
-    """
-    gun = pivot.end_gun
-    if gun is None:
-        return
-    if gun.reach_m <= pivot.throw_m:
-        units = desk.units[0]
-        reach, throw = (number_words(units.from_m(x)) for x in (gun.reach_m, pivot.throw_m))
-        found = f"reach {reach} {units.length}, no more than throw {throw} {units.length}"
-        desk.warning(f"{key}.end_gun", found, "a reach past the throw", "the gun adds no ground as it is")
-    if pivot.sector is not None and not isinstance(gun.arcs, str):
-        _check_arcs_in_sector(gun.arcs, pivot.sector, key, desk)
-
-
-def _check_arcs_in_sector(arcs: Sequence[Sector], sector: Sector, key: str, desk: Desk) -> None:
-    for position, arc in enumerate(arcs, 1):
-        start = (arc.start_deg - sector.start_deg) % 360
-        if start + arc.sweep_deg > sector.sweep_deg + 1e-9:
-            found = f"{number_words(arc.start_deg)} to {number_words(arc.stop_deg)}"
-            allowed = (
-                f"arcs inside the sector {number_words(sector.start_deg)} to {number_words(sector.stop_deg)}"
-            )
-            hint = "the part outside does not count"
-            desk.warning(f"{key}.end_gun.arcs[{position}]", found, allowed, hint)
 
 
 def pivot_name(table: PivotTable, field: str, number: int) -> str:

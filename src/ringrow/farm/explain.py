@@ -57,7 +57,7 @@ def key_rows() -> list[KeyRow]:
     --------
     >>> rows = {row.key: row for row in key_rows()}
     >>> rows["pivot[].overhang"].us, rows["pivot[].overhang"].metric, rows["pivot[].point"].needed
-    ('ft', 'm', 'required')
+    ('ft', 'm', 'this or points')
     """
     return [*_rows("farm.toml", FarmFile, ""), *_rows("fields/*.toml", FieldFile, "")]
 
@@ -89,12 +89,15 @@ def _needed(info: Any) -> str:
 
 
 def _quantity(slot: Slot) -> Quantity | None:
-    """Return the quantity of a key, or of the items of its list."""
+    """Return the quantity of a key, of one of the kinds it may be, or of the items of its list."""
     own = next((rule for rule in slot.rules if isinstance(rule, Quantity)), None)
     if own:
         return own
     for member in members(slot.annotation):
         core = core_type(member)
+        mine = next((rule for rule in _annotations(member) if isinstance(rule, Quantity)), None)
+        if mine:
+            return mine
         if get_origin(core) is list:
             item = get_args(core)[0]
             return _quantity(Slot(annotation=item, rules=tuple(_annotations(item))))

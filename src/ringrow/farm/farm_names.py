@@ -21,7 +21,7 @@ class Named:
     name, file, key : str
         The name, its file and its key path.
     kind : str
-        ``field``, ``pivot``, ``drip`` or ``well``.
+        ``field``, ``pivot``, ``lateral move``, ``drip`` or ``well``.
     """
 
     name: str
@@ -48,7 +48,7 @@ def field_name(data: Mapping[str, Any]) -> str:
 
 
 def system_names(data: Mapping[str, Any], file: str, kind: str) -> list[Named]:
-    """Return the names of a field's pivots or drip blocks, defaults filled in.
+    """Return the names of a field's systems of one kind, defaults filled in.
 
     Parameters
     ----------
@@ -56,21 +56,54 @@ def system_names(data: Mapping[str, Any], file: str, kind: str) -> list[Named]:
         The field file's plain data.
     file : str
         The file's name.
-    kind : {"pivot", "drip"}
+    kind : {"pivot", "lateral_move", "drip"}
         Which systems.
 
     Returns
     -------
     list of Named
-        In file order.
+        In file order; a towed machine is followed by each of its points.
     """
+    words = kind.replace("_", " ")
     named = []
     for key, row in tables(data, kind):
-        own = row.get("name")
         number = key[len(kind) + 1 : -1]
-        name = own.strip() if isinstance(own, str) else f"{field_name(data)} {kind} {number}"
-        named.append(Named(name=name, file=file, key=key, kind=kind))
+        name = _own_name(row) or f"{field_name(data)} {words} {number}"
+        named.append(Named(name=name, file=file, key=key, kind=words))
+        for where, point in tables(row, "points"):
+            at = point_name(name, _own_name(point), int(where[len("points[") : -1]))
+            named.append(Named(name=at, file=file, key=f"{key}.{where}", kind=words))
     return named
+
+
+def _own_name(row: Mapping[str, Any]) -> str | None:
+    own = row.get("name")
+    return own.strip() if isinstance(own, str) else None
+
+
+def point_name(machine: str, own: str | None, number: int) -> str:
+    """Return the name of a towed machine at one of its points.
+
+    Parameters
+    ----------
+    machine : str
+        Name of the machine.
+    own : str or None
+        Name of the point; None when it has none.
+    number : int
+        Its place in the list, from 1. [-]
+
+    Returns
+    -------
+    str
+        The point's own name, else the machine's with the number.
+
+    Examples
+    --------
+    >>> point_name("Long pivot", None, 2), point_name("Long pivot", "Long pivot east", 2)
+    ('Long pivot at point 2', 'Long pivot east')
+    """
+    return own or f"{machine} at point {number}"
 
 
 def check_names(
@@ -96,15 +129,18 @@ def check_names(
     named_fields = [
         Named(name=field_name(data), file=file, key="", kind="field") for file, data in read.items()
     ]
-    pivots = {file: system_names(data, file, "pivot") for file, data in read.items()}
+    machines = {
+        file: [*system_names(data, file, "pivot"), *system_names(data, file, "lateral_move")]
+        for file, data in read.items()
+    }
     drips = {file: system_names(data, file, "drip") for file, data in read.items()}
-    systems = [named for file in read for named in (*pivots[file], *drips[file])]
+    systems = [named for file in read for named in (*machines[file], *drips[file])]
     for group in (named_fields, systems, wells):
         _check_unique(group, findings)
     if None not in fields.values():
         _check_serves(farm, [named.name for named in systems], findings)
     for file, data in read.items():
-        _check_not(data, file, [named.name for named in pivots[file]], findings)
+        _check_not(data, file, [named.name for named in machines[file]], findings)
 
 
 def _check_unique(group: Iterable[Named], findings: Findings) -> None:
@@ -126,16 +162,16 @@ def _check_serves(farm: Mapping[str, Any], systems: list[str], findings: Finding
         served = well.get("serves")
         for position, name in enumerate(served if isinstance(served, list) else [], 1):
             if isinstance(name, str) and name.strip() not in systems:
-                found = f"{shown(name)}, which is no pivot or drip block of this farm"
+                found = f"{shown(name)}, which is no pivot, lateral move or drip block of this farm"
                 where = f"{key}.serves[{position}]"
                 findings.fault("farm.toml", where, found, f"one of {listing(systems)}", meant(name, systems))
 
 
-def _check_not(data: Mapping[str, Any], file: str, pivots: list[str], findings: Findings) -> None:
+def _check_not(data: Mapping[str, Any], file: str, machines: list[str], findings: Findings) -> None:
     for key, drip in tables(data, "drip"):
         names = drip.get("not")
         for position, name in enumerate(names if isinstance(names, list) else [], 1):
-            if isinstance(name, str) and name.strip() not in pivots:
-                found = f"{shown(name)}, which is no pivot of this field"
+            if isinstance(name, str) and name.strip() not in machines:
+                found = f"{shown(name)}, which is no pivot or lateral move of this field"
                 where = f"{key}.not[{position}]"
-                findings.fault(file, where, found, f"one of {listing(pivots)}", meant(name, pivots))
+                findings.fault(file, where, found, f"one of {listing(machines)}", meant(name, machines))

@@ -13,7 +13,8 @@ from ringrow.farm.build_field import build_field
 from ringrow.farm.farm_names import check_names
 from ringrow.farm.faults import Findings
 from ringrow.farm.model import Contact, Farm
-from ringrow.farm.rules import Desk, check_farm, check_field
+from ringrow.farm.rules import Desk, check_farm
+from ringrow.farm.rules_field import check_field
 from ringrow.farm.schema import DefaultsTable, FarmFile, FieldFile
 from ringrow.farm.shapes import Shelf
 from ringrow.farm.structure import fit, read_toml

@@ -25,7 +25,14 @@ _SI = {
     "emitter": "emitter_lps",
     "pressure": "pressure_kpa",
 }
-_PLAIN_UNITS = {"angle": "deg", "share": "-", "label_ft": "gpm per 100 ft", "label_m": "L/h per m"}
+_PLAIN_UNITS = {
+    "angle": "deg",
+    "turn_rate": "deg per deg",
+    "share": "-",
+    "label_ft": "gpm per 100 ft",
+    "label_m": "L/h per m",
+}
+_PER_HOUR = {"speed": "length"}
 BOTH = (US, METRIC)
 COMPASS_WORDS = ("north", "northeast", "east", "southeast", "south", "southwest", "west", "northwest")
 
@@ -48,10 +55,10 @@ class Quantity:
     Parameters
     ----------
     kind : str
-        ``length`` (ft, m), ``small`` (in, mm), ``flow``, ``emitter``, ``pressure``, ``angle``,
-        ``share``, ``label_ft`` or ``label_m``.
+        ``length`` (ft, m), ``small`` (in, mm), ``flow``, ``emitter``, ``pressure``, ``speed``,
+        ``angle``, ``turn_rate``, ``share``, ``label_ft`` or ``label_m``.
     above, least, below, most : float or None, default None
-        Limits in SI: more than, at least, less than, at most. [m, L/s, kPa, deg or -]
+        Limits in SI: more than, at least, less than, at most. [m, L/s, kPa, m/h, deg or -]
     hint : str, default ""
         What to do when the number is out of range.
     """
@@ -76,7 +83,8 @@ class Quantity:
         float
             Factor from file to SI. [-]
         """
-        return float(getattr(units, _SI[self.kind])) if self.kind in _SI else 1.0
+        kind = _PER_HOUR.get(self.kind, self.kind)
+        return float(getattr(units, _SI[kind])) if kind in _SI else 1.0
 
     def unit(self, units: UnitSystem) -> str:
         """Return the printed word of the unit.
@@ -91,6 +99,8 @@ class Quantity:
         str
             Such as ``ft``; ``-`` for a plain number.
         """
+        if self.kind in _PER_HOUR:
+            return f"{getattr(units, _PER_HOUR[self.kind])}/h"
         return str(getattr(units, self.kind)) if self.kind in _SI else _PLAIN_UNITS[self.kind]
 
     def range_words(self, units: UnitSystem) -> str:

@@ -210,6 +210,9 @@ def _type_words(annotation: Any, rules: tuple[Any, ...], units: UnitSystem) -> s
     core = core_type(annotation)
     origin = get_origin(core)
     own = (*rules, *_rules(annotation))
+    quantity = next((rule for rule in own if isinstance(rule, Quantity)), None)
+    if quantity:
+        return quantity.allowed(units)
     if origin is Literal:
         return " or ".join(f'"{choice}"' for choice in get_args(core))
     if origin is list:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
     from ringrow.farm.rules import Desk
-    from ringrow.farm.schema import At, ShapeTable
+    from ringrow.farm.schema_base import At, FileTable, ShapeTable
 
 VERTICES = 100_000
 """Most vertices of one boundary, exclusion or drip area."""
@@ -45,12 +45,12 @@ class Shelf:
     folder: Path
     layers: dict[tuple[str, str | None, str | None], Layer | ShapeError] = field(default_factory=dict)
 
-    def layer(self, table: ShapeTable) -> Layer:
+    def layer(self, table: FileTable) -> Layer:
         """Return the layer that a shape's table names, reading each file once.
 
         Parameters
         ----------
-        table : ShapeTable
+        table : FileTable
             Table with a file.
 
         Returns

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any, TypeVar, get_args, get_origin
 from pydantic import BaseModel, ValidationError
 
 from ringrow.farm.faults import Findings, key_path, listing, meant, nearest, shown
-from ringrow.farm.schema import TAG, FarmFile, FieldFile, ShapeTable, Table
+from ringrow.farm.schema import FarmFile, FieldFile
+from ringrow.farm.schema_base import TAG, ShapeTable, Table
 from ringrow.farm.schema_words import Loc, Slot, allowed_words, core_type, keys_at, literals, members, slot_at
 
 if TYPE_CHECKING:
@@ -232,7 +233,6 @@ def _heading(model: type[Table], loc: Loc) -> str:
 
 
 _TOGETHER = {
-    "point": "point = { lat = ..., lon = ... }: read it off the map or stand at the pivot point with a phone",
     "row_spacing": "distance from one crop row to the next",
     "rows_per_lateral": "2 when there is tape in every other row",
     "name": 'name = "..."',

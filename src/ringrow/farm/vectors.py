@@ -376,7 +376,7 @@ def polygons_of(geometry: BaseGeometry | None) -> tuple[list[BaseGeometry], list
     """
     polygons: list[BaseGeometry] = []
     remarks: list[str] = []
-    for part in _flat(geometry):
+    for part in single_shapes(geometry):
         if part.geom_type == "Polygon" and not part.is_empty:
             polygons.append(part)
         elif part.geom_type in ("LineString", "LinearRing") and not part.is_empty:
@@ -400,7 +400,19 @@ def _closed(line: BaseGeometry) -> tuple[BaseGeometry | None, str]:
     return shapely.Polygon(coordinates), f"a line taken as an outline, its ends lie {gap_m:.1f} m apart"
 
 
-def _flat(geometry: BaseGeometry | None) -> Iterator[BaseGeometry]:
+def single_shapes(geometry: BaseGeometry | None) -> Iterator[BaseGeometry]:
+    """Yield the points, lines and polygons of one feature, collections opened.
+
+    Parameters
+    ----------
+    geometry : shapely geometry or None
+        Any shape. [deg]
+
+    Yields
+    ------
+    shapely geometry
+        Single parts, in their order.
+    """
     if geometry is None:
         return
     parts = getattr(geometry, "geoms", None)
@@ -408,4 +420,4 @@ def _flat(geometry: BaseGeometry | None) -> Iterator[BaseGeometry]:
         yield geometry
         return
     for part in parts:
-        yield from _flat(part)
+        yield from single_shapes(part)

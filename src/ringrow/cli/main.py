@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 import ringrow
-from ringrow.cli import acres, demo, farm_files, flag, machine, outputs, survey, where
+from ringrow.cli import acres, demo, farm_files, flag, machine, outputs, survey, water, where
 from ringrow.errors import RingrowError
 
 
@@ -50,6 +50,7 @@ cli.add_command(acres.acres)
 cli.add_command(machine.gun)
 cli.add_command(machine.arm)
 cli.add_command(where.where)
+cli.add_command(water.water)
 cli.add_command(flag.flag)
 cli.add_command(outputs.map_)
 cli.add_command(outputs.export)

@@ -130,7 +130,8 @@ def _outlet_notes(water: MachineWater, units: UnitSystem) -> list[str]:
     )
     flow = number_text((water.flow_lps or 0.0) / units.flow_lps, 0)
     return [
-        f"Each ring's share of {flow} {units.flow}{gun}. The outermost outlet waters out to the end of its throw."
+        f"Each ring's share of {flow} {units.flow}{gun}. The outermost outlet waters out to the end of "
+        "its throw."
     ]
 
 

@@ -52,7 +52,7 @@ def read_chart(path: Path, units: UnitSystem) -> tuple[ChartRow, ...]:
     table = read_numbers(path, _CHART, needed=("outlet", "distance", "nozzle"))
     rows = []
     for row in table.rows:
-        distance_m = table.number(row, "distance", unit=units.length_m)
+        distance_m = table.number(row, "distance", scale=units.length_m)
         if distance_m is None:
             message = f"{path}: row {row.row}: distance: found nothing; allowed: a number, 0 or more"
             raise FileError(message)
@@ -61,7 +61,7 @@ def read_chart(path: Path, units: UnitSystem) -> tuple[ChartRow, ...]:
                 outlet=row.cells.get("outlet", "").strip(),
                 distance_m=distance_m,
                 nozzle=row.cells.get("nozzle", "").strip(),
-                flow_lps=table.number(row, "flow", unit=units.flow_lps),
+                flow_lps=table.number(row, "flow", scale=units.flow_lps),
             )
         )
     if not rows:
@@ -102,16 +102,16 @@ def read_cans(path: Path, units: UnitSystem, *, mouth_m: float | None = None) ->
         raise FileError(message)
     cans = []
     for row in table.rows:
-        depth_mm = table.number(row, "depth", unit=units.small_m * 1000)
+        depth_mm = table.number(row, "depth", scale=units.small_m * 1000)
         if "depth" not in roles and mouth_m:
-            volume = table.number(row, "volume", unit=1.0)
+            volume = table.number(row, "volume", scale=1.0)
             # A millilitre is 1,000 mm3, spread over the mouth.
             area_mm2 = math.pi / 4 * (mouth_m * 1000) ** 2
             depth_mm = None if volume is None else volume * 1000 / area_mm2
         cans.append(
             Can(
                 name=row.cells.get("can", "").strip() or f"row {row.row}",
-                distance_m=table.number(row, "distance", unit=units.length_m),
+                distance_m=table.number(row, "distance", scale=units.length_m),
                 depth_mm=depth_mm,
             )
         )

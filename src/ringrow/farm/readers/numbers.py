@@ -48,7 +48,7 @@ class NumberTable:
         The file's name.
     rows : tuple of NumberRow
         Rows that hold anything.
-    units : dict of str to float
+    scales : dict of str to float
         What one unit of a column is in SI (depths in mm, flows in L/s), for columns whose name says it.
     decimal_comma : bool
         Whether a comma in a number is the decimal sign: columns are cut by another sign.
@@ -56,10 +56,10 @@ class NumberTable:
 
     file: str
     rows: tuple[NumberRow, ...]
-    units: dict[str, float]
+    scales: dict[str, float]
     decimal_comma: bool
 
-    def number(self, row: NumberRow, role: str, *, unit: float) -> float | None:
+    def number(self, row: NumberRow, role: str, *, scale: float) -> float | None:
         """Return a number in SI; None for an empty cell or a dash.
 
         Parameters
@@ -68,7 +68,7 @@ class NumberTable:
             The row.
         role : str
             What the column means.
-        unit : float
+        scale : float
             One unit of the column in SI where its name does not say it. [as given]
 
         Returns
@@ -91,7 +91,7 @@ class NumberTable:
         if not (math.isfinite(value) and value >= 0):
             message = f'{self.file}: row {row.row}: {role}: found "{text[:40]}"; allowed: a number, 0 or more'
             raise FileError(message)
-        return value * self.units.get(role, unit)
+        return value * self.scales.get(role, scale)
 
 
 def read_numbers(path: Path, words: Mapping[str, Sequence[str]], *, needed: Sequence[str]) -> NumberTable:
@@ -122,7 +122,7 @@ def read_numbers(path: Path, words: Mapping[str, Sequence[str]], *, needed: Sequ
     if at is None:
         message = f"{path}: found an empty file; allowed: a row of column names and rows of numbers"
         raise FileError(message)
-    columns, units = _columns(records[at], words)
+    columns, scales = _columns(records[at], words)
     missing = [role for role in needed if role not in columns]
     if missing:
         listed = ", ".join(f'"{name.strip()[:40]}"' for name in records[at][:20])
@@ -139,14 +139,14 @@ def read_numbers(path: Path, words: Mapping[str, Sequence[str]], *, needed: Sequ
         for number, record in enumerate(records[at + 1 :], at + 2)
         if any(cell.strip() for cell in record)
     )
-    return NumberTable(file=path.name, rows=rows, units=units, decimal_comma=delimiter != ",")
+    return NumberTable(file=path.name, rows=rows, scales=scales, decimal_comma=delimiter != ",")
 
 
 def _columns(
     names: Sequence[str], words: Mapping[str, Sequence[str]]
 ) -> tuple[dict[str, int], dict[str, float]]:
     columns: dict[str, int] = {}
-    units: dict[str, float] = {}
+    scales: dict[str, float] = {}
     for at, name in enumerate(names):
         plain = plain_words(name)
         stem, _, unit = plain.rpartition(" ")
@@ -156,5 +156,5 @@ def _columns(
         if role is not None and role not in columns:
             columns[role] = at
             if unit:
-                units[role] = _UNITS[unit]
-    return columns, units
+                scales[role] = _UNITS[unit]
+    return columns, scales

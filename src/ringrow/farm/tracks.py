@@ -504,9 +504,8 @@ def pins(files: Sequence[TrackFile]) -> tuple[Track, list[str]]:
                 "each tower, or a table with a row for each"
             )
             raise FileError(message)
-        said += [
-            f"{track.name}: left out, pins are what counts" for track in file.tracks if track not in mine
-        ]
+        left = [track for track in file.tracks if track not in mine]
+        said += [f"{track.name}: left out, since the file holds pins" for track in left]
         chosen += mine
     labels = [label for track in chosen for label in (track.labels or ("",) * len(track))]
     return Track(

@@ -105,13 +105,16 @@ def lay_out_arm(field: Field, pivot: Pivot, farmable: BaseGeometry, base: BaseGe
     arcs, _ = arm_gun_arcs(field, pivot, farmable, course)
     gun = arm_gun_ground(pivot, course, arcs)
     along = wheel_bearings(pivot, course)
+    wheels = arm_points(arm, along, hinge_angles(course, along), along_m=arm.wheel_m)
+    if course.full_circle:
+        wheels[-1] = wheels[0]
     return ArmLayout(
         arm=arm,
         course=course,
         swept=swept,
         gun=gun if gun.is_empty else shapely.difference(gun, shapely.union(swept, base)),
         gun_arcs=arcs,
-        wheel_path=LineString(arm_points(arm, along, hinge_angles(course, along), along_m=arm.wheel_m)),
+        wheel_path=LineString(wheels),
     )
 
 

@@ -31,6 +31,7 @@ TOUCH_M = 1e-6
 """Water may come this much closer than the setback and counts as touching [m]."""
 
 _SAME_BEARING_DEG = 1e-9
+_SAME_PLACE_M = 1e-9
 # Sine of the turn below which two edges count as one straight line, so that rounding loses no corner.
 _STRAIGHT = 1e-9
 # Vertices of the ground from which building an index is quicker than doing without.
@@ -174,8 +175,8 @@ def arcs_clear_of(
     stops = _stops(bearings, limits_deg)
     middle = np.radians((stops[:-1] + stops[1:]) / 2)
     ends = shapely.points(x_m + radius_m * np.sin(middle), y_m + radius_m * np.cos(middle))
-    # Nothing lies at no distance from nothing: NaN counts as clear.
-    clear = ~(shapely.distance(shapes, ends) < distance_m - TOUCH_M)
+    # The distance to nothing is NaN and counts as clear; inside a shape it is 0, however little is asked.
+    clear = ~(shapely.distance(shapes, ends) < max(distance_m - TOUCH_M, _SAME_PLACE_M))
     return _join(stops, clear, limits_deg, 0.0)
 
 

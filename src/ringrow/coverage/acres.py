@@ -16,6 +16,7 @@ import shapely
 from shapely import Polygon
 
 from ringrow.coverage.field import FieldLayout, PivotLayout
+from ringrow.coverage.uncertainty import area_errors
 from ringrow.geometry.pieces import DryPieces, dry_pieces
 from ringrow.geometry.repair import polygons_only
 
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
     from ringrow.coverage.field import SystemKind
+    from ringrow.coverage.uncertainty import AreaErrors
     from ringrow.frame import Frame
     from ringrow.geometry.pieces import DryPiece
 
@@ -229,6 +231,8 @@ class FieldAcres(Areas):
         What the field's numbers rest on that nobody stated, each with its system's name.
     machines : tuple of MachineAcres, default ()
         Machines that are towed between points, in file order; each point is a system of its own.
+    errors : AreaErrors or None, default None
+        How sure the areas are; None when it was not worked out.
     """
 
     name: str
@@ -238,6 +242,7 @@ class FieldAcres(Areas):
     edge_strips_row: DryGround | None
     assumed: tuple[str, ...]
     machines: tuple[MachineAcres, ...] = ()
+    errors: AreaErrors | None = None
 
     @property
     def edge_strips(self) -> BaseGeometry:
@@ -383,6 +388,7 @@ def field_acres(layout: FieldLayout | FieldCover) -> FieldAcres:
     pieces = len(cover.pieces.pieces)
     return FieldAcres(
         name=field.name,
+        errors=area_errors(cover.layout),
         field_m2=float(field.boundary.area),
         excluded_m2=float((field.boundary & field.exclusions).area),
         farmable_m2=float(cover.layout.farmable.area),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from ringrow.coverage.acres import total_acres
+from ringrow.coverage.uncertainty import PEOPLE_SEE
 from ringrow.handoff.number_words import one_line
 from ringrow.handoff.plain_table import TableBlock, block_text, wrapped
 
@@ -19,6 +20,7 @@ _AREAS = (
     *("field", "excluded", "farmable", "irrigated", "dry", "overlap"),
     *("overspray", "overspray_outside", "overspray_excluded"),
 )
+_SURE = ("field", "farmable", "irrigated", "dry")
 _SHOWN = 0.005
 
 
@@ -80,11 +82,20 @@ def _field_record(field: FieldAcres, units: UnitSystem) -> dict[str, Any]:
     return {
         "field": field.name,
         **_areas_record(field, units),
+        **_errors_record(field, units),
         "systems": [_system_record(system, units) for system in field.systems],
         "machines": [_machine_record(machine, units) for machine in field.machines],
         "dry_pieces": [_dry_record(row, units) for row in field.dry_rows],
         units.key("neck_ft"): units.from_m(field.neck_m),
         "assumed": list(field.assumed),
+    }
+
+
+def _errors_record(field: FieldAcres, units: UnitSystem) -> dict[str, Any]:
+    errors = [None if field.errors is None else getattr(field.errors, f"{name}_se_m2") for name in _SURE]
+    return {
+        units.key(f"{name}_se_acres"): _from_m2(error, units)
+        for name, error in zip(_SURE, errors, strict=True)
     }
 
 
@@ -153,6 +164,9 @@ def acres_table(fields: Sequence[FieldAcres], units: UnitSystem, *, width: int |
     if not spilled.rows:
         texts.insert(1, wrapped("No overlap, and no water outside farmable ground.", width))
     texts.append(wrapped(_neck_words(fields, units), width))
+    sure = _errors_block(fields, units)
+    if sure.rows:
+        texts.append(block_text(sure, width))
     assumed = _assumed_lines(fields)
     if assumed:
         texts.append("\n".join(wrapped(line, width, indent=2) for line in assumed))
@@ -219,6 +233,20 @@ def _dry_block(fields: Sequence[FieldAcres], units: UnitSystem) -> TableBlock:
     ]
     head = ("Field", "Dry piece", units.area.capitalize(), "Latitude", "Longitude")
     return TableBlock(title="Dry pieces", head=head, rows=rows, words=2)
+
+
+def _errors_block(fields: Sequence[FieldAcres], units: UnitSystem) -> TableBlock:
+    rows = []
+    for field in fields:
+        errors = list(_errors_record(field, units).values())
+        if any(error is not None for error in errors):
+            wide = [None if error is None else PEOPLE_SEE * error for error in errors]
+            rows.append((one_line(field.name), *(_number(value) for value in wide)))
+    return TableBlock(
+        title=f"Give or take, {units.area} (95 of 100), from the errors the farm's files state",
+        head=("Field", "Whole", "Farmable", "Irrigated", "Dry"),
+        rows=rows,
+    )
 
 
 def _values(areas: Areas, names: Sequence[str], units: UnitSystem) -> list[float]:

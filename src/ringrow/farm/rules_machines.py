@@ -16,6 +16,8 @@ LENGTH_M = 4000 * 0.3048
 """Longest pivot [m] that is believed: pipe from the pivot point to its end (our choice)."""
 SPAN_M = 400 * 0.3048
 """Longest span [m] that is believed (our choice)."""
+ARM_M = 500 * 0.3048
+"""Longest corner arm [m] that is believed (our choice)."""
 
 
 def check_pivot(pivot: dict[str, Any], key: str, desk: Desk) -> None:
@@ -111,7 +113,9 @@ def _check_arm_length(pivot: dict[str, Any], arm: dict[str, Any], key: str, desk
     spans = numbers(pivot.get("spans")) or []
     last = sum(spans) if spans else number(pivot, "last_tower")
     length, overhang = number(arm, "length"), number(arm, "overhang") or 0.0
-    if last and length and last > 0 and length > 0 and overhang >= 0 and length + overhang > last:
+    if not last or not length or min(last, length) <= 0 or overhang < 0 or length * desk.length_m > ARM_M:
+        return
+    if length + overhang > last:
         found = f"an arm of {number_words(length + overhang)} on a main pipe of {number_words(last)}"
         hint = "length runs from the hinge at the last tower to the steered wheels"
         desk.fault(f"{key}.corner_arm.length", found, "an arm no longer than the main pipe", hint)

@@ -33,7 +33,7 @@ TOWED = """[[pivot]]
 name = "Long pivot"
 points = [
     { lat = 36.752, lon = -101.498 },
-    { name = "Yard end", lat = 36.755, lon = -101.498, sector = { start = 300, stop = 80 }, panel_zero = "none"},
+    { name = "Yard", lat = 36.755, lon = -101.498, sector = { start = 300, stop = 80 }, panel_zero = "none"},
 ]
 spans = [120, 120]
 overhang = 10
@@ -100,7 +100,7 @@ def test_bends_keep_their_order(tmp_path: Path) -> None:
 
 def test_towed_machine_is_a_pivot_at_each_point(tmp_path: Path) -> None:
     one, two = field_of(HEAD + TOWED, tmp_path).pivots
-    assert (one.name, two.name) == ("Long pivot at point 1", "Yard end")
+    assert (one.name, two.name) == ("Long pivot at point 1", "Yard")
     assert one.machine == two.machine == "Long pivot"
     assert (one.sector.start_deg, one.sector.stop_deg, one.panel_zero_deg) == (10, 200, 45)
     assert (two.sector.start_deg, two.sector.stop_deg, two.panel_zero_deg) == (300, 80, None)
@@ -111,15 +111,15 @@ def test_towed_machine_is_a_pivot_at_each_point(tmp_path: Path) -> None:
 
 def test_towed_machine_may_be_named_as_a_whole_or_by_point(tmp_path: Path) -> None:
     well = (
-        f"[[well]]\nname = 'W'\nat = {{ lat = {SOUTH}, lon = {WEST} }}\nserves = ['Long pivot', 'Yard end']\n"
+        f"[[well]]\nname = 'W'\nat = {{ lat = {SOUTH}, lon = {WEST} }}\nserves = ['Long pivot', 'Yard']\n"
     )
     field = field_of(f"{HEAD}{TOWED}{DRIP}not = ['Long pivot']\n", tmp_path, farm=well)
-    assert field.drip[0].not_under == ("Long pivot at point 1", "Yard end")
+    assert field.drip[0].not_under == ("Long pivot at point 1", "Yard")
     layout = lay_out(field)
     wetted = shapely.union_all([pivot.wetted for pivot in layout.pivots])
     assert layout.drip[0].ground.intersection(wetted).area < 1e-3
-    both = field_of(f"{HEAD}{TOWED}{DRIP}not = ['Yard end', 'Long pivot']\n", tmp_path)
-    assert both.drip[0].not_under == ("Yard end", "Long pivot at point 1")
+    both = field_of(f"{HEAD}{TOWED}{DRIP}not = ['Yard', 'Long pivot']\n", tmp_path)
+    assert both.drip[0].not_under == ("Yard", "Long pivot at point 1")
 
 
 def test_worked_lateral_move_in_feet(tmp_path: Path) -> None:

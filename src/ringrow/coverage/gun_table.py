@@ -242,7 +242,8 @@ def _ground(machine: PivotLayout, arcs: GunArcs) -> BaseGeometry:
         return Polygon()
     if arm is not None:
         return arm_gun_ground(pivot, arm.course, arcs) - shapely.union(arm.swept, machine.base)
-    ring = base_and_ring(
+    # Bends lie inside the base radius, so the ring is never wet by them.
+    return base_and_ring(
         pivot.x_m,
         pivot.y_m,
         pivot.base_radius_m,
@@ -250,7 +251,6 @@ def _ground(machine: PivotLayout, arcs: GunArcs) -> BaseGeometry:
         limits_deg=sector_limits(pivot, pivot.convergence_deg),
         arcs_deg=frame_arcs(pivot, arcs),
     ).ring
-    return ring if machine.bends.is_empty else polygons_only(ring - machine.bends)
 
 
 def _gained_m2(layout: FieldLayout, machine: PivotLayout, arcs: GunArcs) -> float:

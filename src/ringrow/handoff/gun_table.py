@@ -111,7 +111,7 @@ def _gun_record(table: GunTable, units: UnitSystem) -> dict[str, Any]:
             for arc in table.dropped
         ],
         "warnings": [_throw_record(table, throw, units) for throw in table.throws],
-        "assumed": list(_assumed(table, units)),
+        "assumed": list(table.pivot.assumed),
     }
 
 
@@ -141,13 +141,6 @@ def _throw_record(table: GunTable, throw: GunThrow, units: UnitSystem) -> dict[s
         units.key("keep_off_acres"): units.from_m2(throw.guarded_m2),
         "keep_off": guarded,
     }
-
-
-def _assumed(table: GunTable, units: UnitSystem) -> tuple[str, ...]:
-    if not table.full_radius_assumed or table.field.keep_off.is_empty:
-        return table.pivot.assumed
-    radius = length_words(table.full_radius_m, units)
-    return (*table.pivot.assumed, f"gun's full wetted radius taken as reach / 0.75 = {radius}")
 
 
 def gun_text(

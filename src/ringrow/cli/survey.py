@@ -121,8 +121,6 @@ class _Desk:
         """Print the answer: JSON, or facts as comments above the piece."""
         from ringrow.farm.write_toml import piece_text
 
-        for text in dict.fromkeys(text for each in found for text in each.said):
-            options.say(text)
         if self.shared.as_json:
             options.show_json(dict(record))
             return
@@ -131,10 +129,12 @@ class _Desk:
         click.echo("\n".join(piece_text(each.piece) for each in found), nl=False)
 
     def put(self, found: PieceFound, *, new: bool = False) -> None:
-        """Put a piece into the field file, saying every change."""
+        """Say what the piece rests on, and put it into the field file, saying every change."""
         from ringrow.farm.write_toml import put_piece
         from ringrow.handoff.files import open_whole
 
+        for text in found.said:
+            options.say(text)
         if self.home is None:
             return
         with options.progress("Checking the farm"):
@@ -277,8 +277,9 @@ def circle(
     ]
     record = {"circles": [circle_record(each, desk.units) for each in found.circles]}
     lines = [line for machine in machines for line in circle_lines(machine, desk.units)]
+    for piece in pieces:
+        desk.put(piece, new=as_new)
     desk.show(record, lines, pieces)
-    desk.put(pieces[0], new=as_new)
 
 
 @survey.command()
@@ -335,8 +336,8 @@ def towers(
     )
     _say([*said, *found.said])
     piece = towers_piece(found, units=desk.units, name=name)
-    desk.show({"machine": towers_record(found, desk.units)}, towers_lines(found, desk.units), [piece])
     desk.put(piece, new=as_new)
+    desk.show({"machine": towers_record(found, desk.units)}, towers_lines(found, desk.units), [piece])
 
 
 @survey.command()
@@ -417,8 +418,8 @@ def line(
         rows_per_lateral if rows_per_lateral is not None else (present or {}).get("rows_per_lateral")
     )
     record = line_record(found, desk.units, rows_per_lateral=shared_rows)
-    desk.show({"line": record}, line_lines(found, desk.units), [piece])
     desk.put(piece, new=as_new)
+    desk.show({"line": record}, line_lines(found, desk.units), [piece])
 
 
 def _numbers(option: str, text: str | None) -> list[int] | None:
@@ -467,12 +468,12 @@ def outline(*, files: tuple[Path, ...], wanted: str | None, path: Path | None, *
     file = _inside(path, desk.home)
     field = str(desk.home.raw.get("name", "")) if desk.home else ""
     piece = outline_piece(found, units=desk.units, file=file)
-    desk.show({"outline": outline_record(found, desk.units)}, outline_lines(found, desk.units), [piece])
     if path is not None:
         with open_whole(path) as stream:
             stream.write(outline_geojson(found, field or drive.name, desk.units))
         options.say(f"Wrote {path}.")
     desk.put(piece)
+    desk.show({"outline": outline_record(found, desk.units)}, outline_lines(found, desk.units), [piece])
 
 
 def _inside(path: Path | None, home: FieldHome | None) -> str | None:

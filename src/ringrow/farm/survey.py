@@ -17,7 +17,7 @@ import shapely
 from ringrow.errors import GeometryError
 from ringrow.frame import REACH_M, Frame, distance_azimuth
 from ringrow.geometry.angles import within_turn
-from ringrow.geometry.circle_fit import CircleFit, fit_circle, fit_concentric
+from ringrow.geometry.circle_fit import HALF_TURN_DEG, CircleFit, fit_circle, fit_concentric
 from ringrow.geometry.line_fit import fit_towers
 from ringrow.units import FOOT_M
 
@@ -265,10 +265,10 @@ def _check_round(
 
 
 def _longer(fit: CircleFit) -> str:
-    return (
-        f"these cover {fit.arc_deg:.0f} deg of the turn: drive a longer arc, half a turn or more, or set "
-        "places on the far side too"
-    )
+    cover = f"these cover {fit.arc_deg:.0f} deg of the turn"
+    if fit.arc_deg < HALF_TURN_DEG:
+        return f"{cover}: drive a longer arc, half a turn or more, or set places on the far side too"
+    return f"{cover}: drive it with a better receiver (and say its --accuracy), or take many more points"
 
 
 def _machines(alone: Sequence[_Alone]) -> list[list[_Alone]]:

@@ -166,11 +166,17 @@ def survey_line(
         spacing_m=None if spacing is None else spacing[0],
         spacing_se_m=None if spacing is None else spacing[1],
         spacing_of="row" if rows else "lateral",
-        numbers=() if numbers is None else tuple(base + number for number in fit.numbers),
+        numbers=() if numbers is None else tuple(base + number for number in _rising(fit.numbers, stated)),
         rms_m=fit.rms_m,
         points=sum(len(track) for track in tracks),
         said=(why,) if why else (),
     )
+
+
+def _rising(numbers: Sequence[int], stated: list[int] | None) -> list[int]:
+    """Return numbers counted the way most tracks lie; stated ones stay as they are."""
+    turn = -1 if stated is None and sum(numbers) < 0 else 1
+    return [turn * number for number in numbers]
 
 
 _UNCOUNTED = (
@@ -419,8 +425,11 @@ def one_drive(tracks: Sequence[Track], *, wanted: str | None = None) -> tuple[Tr
         groups = {group: groups[group] for group in groups if wanted.casefold() in names[group].casefold()}
     if len(groups) != 1:
         listed = "; ".join(names.values())
-        meant = f'"{wanted}" in the names of {len(groups)} of' if wanted is not None else f"{len(groups)}"
-        message = f"found {meant} drives ({listed}); allowed: one; say which: --track with words of its name"
+        meant = f'"{wanted}" in the names of ' if wanted is not None else ""
+        message = (
+            f"found {meant}{len(groups)} drives (of {listed}); allowed: one; say which: --track with words "
+            "of its name"
+        )
         raise GeometryError(message)
     (parts,) = groups.values()
     if len(parts) == 1:

@@ -89,6 +89,8 @@ class FieldHome:
         The farm's accuracy of a position.
     frame : Frame or None
         The field's frame; None while the farm has faults.
+    crlf, marked : bool, default False
+        Whether its lines end in CR LF, and whether it starts with a byte order mark; both are kept.
     """
 
     folder: Path
@@ -98,6 +100,8 @@ class FieldHome:
     units: UnitSystem
     accuracy: Accuracy
     frame: Frame | None
+    crlf: bool = False
+    marked: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,7 +113,7 @@ class Edit:
     path : Path
         The field file.
     text : str
-        All of its new text.
+        All of its new text, line ends as they were.
     changes : tuple of str
         Every key that changes: was and is; empty when nothing does.
     warnings : tuple of str
@@ -154,7 +158,8 @@ def open_field(path: Path, *, start: bool = False) -> FieldHome:
         hint = meant(path.name, known)
         message = f"{path}: found no such file; allowed: one of {listing(known)}{'; ' + hint if hint else ''}"
         raise FileError(message)
-    text = _text(path) if path.is_file() else f"name = {_quoted(_name_of(path))}\n"
+    whole = _text(path) if path.is_file() else f"name = {_quoted(_name_of(path))}\n"
+    text = whole.removeprefix("\ufeff").replace("\r\n", "\n")
     raw = _plain(path, text)
     inspection = inspect_farm(folder)
     farm = inspection.farm
@@ -168,12 +173,14 @@ def open_field(path: Path, *, start: bool = False) -> FieldHome:
         units=inspection.units,
         accuracy=farm.accuracy if farm else DEFAULT_ACCURACY,
         frame=own.frame if own else None,
+        crlf="\r\n" in whole,
+        marked=whole.startswith("\ufeff"),
     )
 
 
 def _text(path: Path) -> str:
     try:
-        return path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
+        return path.read_bytes().decode("utf-8")
     except OSError as error:
         message = f"{path}: cannot be read ({error.strerror})"
         raise FileError(message) from error
@@ -318,7 +325,9 @@ def put_piece(home: FieldHome, piece: Piece, *, overwrite: bool, new: bool = Fal
     if not clashes and not added:
         return Edit(path=home.path, text=home.text, changes=())
     _check_text(home, text, expected)
-    return Edit(path=home.path, text=text, changes=(*clashes, *added), warnings=_check_farm(home, text))
+    warnings = _check_farm(home, text)
+    whole = ("\ufeff" if home.marked else "") + (text.replace("\n", "\r\n") if home.crlf else text)
+    return Edit(path=home.path, text=whole, changes=(*clashes, *added), warnings=warnings)
 
 
 def _document(home: FieldHome) -> tomlkit.TOMLDocument:
@@ -458,7 +467,11 @@ def same_value(one: Any, two: Any) -> bool:
     if isinstance(one, list) and isinstance(two, list):
         return len(one) == len(two) and all(same_value(a, b) for a, b in zip(one, two, strict=True))
     numbers = all(isinstance(item, int | float) and not isinstance(item, bool) for item in (one, two))
-    return math.isclose(one, two, rel_tol=1e-9, abs_tol=1e-9) if numbers else one == two
+    return (
+        math.isclose(one, two, rel_tol=1e-9, abs_tol=1e-9)
+        if numbers
+        else one is two or (type(one) is type(two) and one == two)
+    )
 
 
 def value_words(value: Any) -> str:

@@ -6,11 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-import wntr
 
+from networks import network_flow
 from ringrow.errors import DomainError
-from ringrow.water.constants import KPA_PER_M
-from ringrow.water.lateral import TapeLateral, solve_lateral
+from ringrow.water.lateral import TapeLateral, solve_lateral, solve_laterals
 
 TAPE = TapeLateral(
     length_m=300,
@@ -21,49 +20,6 @@ TAPE = TapeLateral(
     inlet_kpa=83,
     roughness=150,
 )
-
-
-def network_flow(lateral: TapeLateral) -> tuple[np.ndarray, np.ndarray]:
-    """Pressure [kPa] and emitter flow [L/s] of the lateral as an EPANET network of pipes and emitters."""
-    network = wntr.network.WaterNetworkModel()
-    network.options.hydraulic.headloss = "H-W"
-    network.options.hydraulic.emitter_exponent = lateral.exponent
-    network.options.hydraulic.accuracy = 1e-8
-    network.options.hydraulic.trials = 500
-    # Kept well above 0 everywhere, since only differences in height matter to pressure.
-    network.add_reservoir("header", base_head=100 + lateral.inlet_kpa / KPA_PER_M)
-    constant = (lateral.flow_lps / 1000) / (lateral.at_pressure_kpa / KPA_PER_M) ** lateral.exponent
-    before, at = "header", 0.0
-    for index in range(lateral.emitters):
-        station = (index + 0.5) * lateral.emitter_spacing_m
-        name = f"e{index}"
-        network.add_junction(
-            name, base_demand=0.0, elevation=100 + lateral.rise_m * station / lateral.length_m
-        )
-        network.get_node(name).emitter_coefficient = constant
-        network.add_pipe(
-            f"p{index}",
-            before,
-            name,
-            length=station - at,
-            diameter=lateral.bore_m,
-            roughness=lateral.roughness,
-        )
-        before, at = name, station
-    if lateral.far_kpa is not None:
-        network.add_reservoir("far", base_head=100 + lateral.rise_m + lateral.far_kpa / KPA_PER_M)
-        network.add_pipe(
-            "last",
-            before,
-            "far",
-            length=lateral.length_m - at,
-            diameter=lateral.bore_m,
-            roughness=lateral.roughness,
-        )
-    results = wntr.sim.EpanetSimulator(network).run_sim()
-    names = [f"e{index}" for index in range(lateral.emitters)]
-    pressure = results.node["pressure"].loc[0, names].to_numpy() * KPA_PER_M
-    return pressure, results.node["demand"].loc[0, names].to_numpy() * 1000
 
 
 @pytest.mark.filterwarnings("ignore")
@@ -100,6 +56,26 @@ def test_flow_closes_and_losses_add_up(exponent: float, roughness: float | None)
     assert flow.pressure_kpa[0] < lateral.inlet_kpa
     if exponent == 0.0:
         assert flow.emitter_lps == pytest.approx(np.full(lateral.emitters, lateral.flow_lps))
+
+
+@pytest.mark.parametrize("change", [{}, {"far_kpa": 83.0}, {"rise_m": -2.0}, {"roughness": None}])
+def test_many_laterals_at_once_are_each_what_they_are_alone(change: dict[str, float]) -> None:
+    lateral = replace(TAPE, **change)
+    lengths = np.array([300.0, 12.3, 150.0, 0.4, 299.9])
+    together = solve_laterals(lateral, lengths)
+    for number, length in enumerate(lengths):
+        rise = lateral.rise_m * length / lateral.length_m
+        alone = solve_lateral(replace(lateral, length_m=float(length), rise_m=rise))
+        one = together.one(number)
+        assert one.pressure_kpa == pytest.approx(alone.pressure_kpa, rel=1e-7)
+        assert one.emitter_lps == pytest.approx(alone.emitter_lps, rel=1e-7)
+        assert one.pipe_lps == pytest.approx(alone.pipe_lps, abs=1e-6)
+        assert (one.inlet_lps, one.far_lps) == pytest.approx((alone.inlet_lps, alone.far_lps), abs=1e-6)
+
+
+def test_no_lateral_at_all_is_refused() -> None:
+    with pytest.raises(DomainError, match="at least one emitter"):
+        solve_laterals(TAPE, [])
 
 
 def test_dead_lateral_gives_nothing() -> None:

@@ -50,7 +50,9 @@ def test_examples_of_real_fields_are_right_when_the_mark_is_taken_away(
     new_farm(tmp_path / "farm", boundary_file=outside_data / f"{name}.gpkg")
     uncomment(tmp_path / "farm")
     farm = load_farm(tmp_path / "farm")
-    assert {len(field.pivots) for field in farm.fields} == {1}
+    # A pivot, one with an arm, one that bends, one at two points.
+    assert {len(field.pivots) for field in farm.fields} == {5}
+    assert {len(field.lateral_moves) for field in farm.fields} == {1}
     assert sum(len(field.drip) for field in farm.fields) >= 0.9 * REAL[name]
 
 
@@ -122,10 +124,45 @@ def test_example_farm_is_right_with_and_without_its_examples(units: str, tmp_pat
     assert farm.units.name == units
     assert farm.warnings == ()
     assert (len(farm.wells), len(farm.contacts), farm.kinds["fence"].words) == (1, 1, "fence down")
-    (pivot,) = farm.fields[0].pivots
+    pivot = farm.fields[0].pivots[0]
     assert farm.fields[0].boundary.contains(
         shapely.Point(pivot.x_m, pivot.y_m).buffer(pivot.base_radius_m * 0.99, 64)
     )
+
+
+def example_blocks(text: str) -> list[list[int]]:
+    """Return the line numbers of each example that starts with a table's heading."""
+    lines = text.splitlines()
+    starts = [n for n, line in enumerate(lines) if re.match(r"# \[\[(pivot|lateral_move|drip)\]\]", line)]
+    return [
+        list(range(start, lines.index("", start) if "" in lines[start:] else len(lines))) for start in starts
+    ]
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_each_example_of_a_machine_is_right_alone(units: str, tmp_path: Path) -> None:
+    new_farm(tmp_path / "farm", units=units)
+    (path,) = (tmp_path / "farm" / "fields").iterdir()
+    text = path.read_text(encoding="utf-8")
+    kinds = []
+    for block in example_blocks(text):
+        lines = text.splitlines()
+        for number in block:
+            lines[number] = re.sub(r"^# ", "", lines[number])
+        path.write_text("\n".join(lines), encoding="utf-8")
+        farm = load_farm(tmp_path / "farm")
+        assert farm.warnings == ()
+        (field,) = farm.fields
+        (system, *_) = (*field.pivots, *field.lateral_moves, *field.drip)
+        kinds.append(system.name.removeprefix("Example field "))
+    assert kinds == [
+        "pivot",
+        "corner machine",
+        "bending pivot",
+        "towed pivot at point 1",
+        "lateral move",
+        "drip",
+    ]
 
 
 ODD = [

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from ringrow.errors import Fault
     from ringrow.farm.explain import KeyRow
     from ringrow.farm.load import Inspection
+    from ringrow.farm.model import Farm
     from ringrow.farm.new import NewFarm
 
 
@@ -163,9 +164,7 @@ def _show_check(farm: Path, inspection: Inspection) -> None:
     _show_list("warning", findings.warnings, farm)
     _show_repairs(farm, inspection)
     if inspection.farm is not None:
-        fields = inspection.farm.fields
-        pivots, drip = (sum(len(getattr(field, kind)) for field in fields) for kind in ("pivots", "drip"))
-        counted = f"{_count(len(fields), 'field')}, {_count(pivots, 'pivot')}, {_count(drip, 'drip block')}"
+        counted = _counted(inspection.farm)
         click.echo(
             f"{inspection.farm.name}: {counted}; no fault, {_count(len(findings.warnings), 'warning')}."
         )
@@ -174,6 +173,20 @@ def _show_check(farm: Path, inspection: Inspection) -> None:
 
     click.echo(f"{_count(len(findings.faults), 'fault')}, {_count(len(findings.warnings), 'warning')}.")
     options.say(f"{COUNTED_FROM_ONE} Every key: ringrow check --explain")
+
+
+def _counted(farm: Farm) -> str:
+    """Return how many fields and systems a farm has; a towed machine is one pivot at several points."""
+    pivots = [pivot for field in farm.fields for pivot in field.pivots]
+    machines = len({pivot.machine or pivot.name for pivot in pivots})
+    moves = sum(len(field.lateral_moves) for field in farm.fields)
+    parts = [
+        _count(len(farm.fields), "field"),
+        _count(machines, "pivot") + (f" at {len(pivots)} points" if machines < len(pivots) else ""),
+        *([_count(moves, "lateral move")] if moves else []),
+        _count(sum(len(field.drip) for field in farm.fields), "drip block"),
+    ]
+    return ", ".join(parts)
 
 
 def _count(number: int, word: str) -> str:

@@ -97,16 +97,21 @@ def arm(farm: Path, name: str | None, path: Path | None, *, as_json: bool, overw
 
 
 def _write(arms: Machines, path: Path, units: UnitSystem) -> None:
+    from ringrow.errors import PlaceError
     from ringrow.handoff.arm_table import write_arm_gpx
     from ringrow.handoff.geojson import write_geojson
     from ringrow.handoff.machine_features import arm_features
 
+    if not arms:
+        message = f'wheel path: found no corner arm to write to "{path}"; allowed: a machine with one'
+        raise PlaceError(message)
     if path.suffix.lower() == ".gpx":
         counts = write_arm_gpx(arms, path, units)
     else:
         groups = (group for layout, machine in arms for group in arm_features(layout.field, machine, units))
         counts = write_geojson(groups, path).counts
-    options.say(f"Wrote {path}: " + ", ".join(f"{count:,} {kind}" for kind, count in counts.items()) + ".")
+    parts = [f"{count:,} {kind.removesuffix('s') if count == 1 else kind}" for kind, count in counts.items()]
+    options.say(f"Wrote {path}: {', '.join(parts)}.")
 
 
 def _chosen(layouts: Sequence[FieldLayout], name: str | None) -> list[tuple[FieldLayout, PivotLayout]]:

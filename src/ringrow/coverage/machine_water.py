@@ -248,6 +248,7 @@ def _gun_lps(pivot: Pivot, why: dict[str, str], assumed: list[str]) -> float | N
     if gun is None or outer_m is None:
         return 0.0
     if gun.flow_lps is not None:
+        _check_gun(pivot, gun.flow_lps)
         return gun.flow_lps
     if pivot.flow_lps is None:
         why["gun_lps"] = "flow not stated"
@@ -260,6 +261,15 @@ def _gun_lps(pivot: Pivot, why: dict[str, str], assumed: list[str]) -> float | N
         "measured while it runs"
     )
     return gun_share_lps(pivot.flow_lps, base_radius_m=pivot.base_radius_m, gun_radius_m=outer_m)
+
+
+def _check_gun(pivot: Pivot, gun_lps: float) -> None:
+    if pivot.flow_lps is not None and gun_lps >= pivot.flow_lps:
+        message = (
+            f'pivot "{pivot.name}": found a gun flow of {gun_lps:g} L/s with a machine flow of '
+            f"{pivot.flow_lps:g} L/s; allowed: a gun that takes less than the machine"
+        )
+        raise DomainError(message)
 
 
 def _hours(
@@ -398,12 +408,6 @@ def _ring_lps(
     if pivot.flow_lps is None or gun_lps is None:
         why["outlet flows"] = why.get("gun_lps", "flow not stated")
         return [None] * len(distance)
-    if gun_lps >= pivot.flow_lps:
-        message = (
-            f'pivot "{pivot.name}": found a gun flow of {gun_lps:g} L/s with a machine flow of '
-            f"{pivot.flow_lps:g} L/s; allowed: a gun that takes less than the machine"
-        )
-        raise DomainError(message)
     within = np.minimum(distance, pivot.base_radius_m)
     flows: list[float] = outlet_flows_lps(
         within, flow_lps=pivot.flow_lps - gun_lps, base_radius_m=pivot.base_radius_m

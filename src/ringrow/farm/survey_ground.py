@@ -14,7 +14,7 @@ import shapely
 from ringrow.errors import GeometryError
 from ringrow.frame import REACH_M, Frame
 from ringrow.geometry.angles import azimuth_deg
-from ringrow.geometry.line_fit import fit_laterals
+from ringrow.geometry.line_fit import LEAST_GAP_M, fit_laterals
 from ringrow.geometry.outline import area_se_m2, outline_from_track
 
 if TYPE_CHECKING:
@@ -192,6 +192,7 @@ def _counted(
     if stated is not None:
         return stated
     gaps = np.diff(np.sort(offsets)) if nominal_m is None else np.array([nominal_m])
+    gaps = gaps[gaps > LEAST_GAP_M]
     if len(gaps) and gaps.min() * SPACING_SHARE < math.sqrt(2) * sigma_m:
         return None if len(offsets) > 1 else [0]
     return [] if nominal_m is None else np.rint((offsets - offsets[0]) / nominal_m).astype(int).tolist()

@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 import shapely
 
-from ringrow.coverage.drip_layout import lay_out_drip
+from ringrow.coverage.drip_layout import block_lateral_count, lay_out_drip
 from ringrow.coverage.field import Field
-from ringrow.farm.build_drip import build_drip, lateral_count
+from ringrow.farm.build_drip import build_drip
 from ringrow.farm.build_pivots import Surroundings, build_machine
 from ringrow.farm.faults import Findings
 from ringrow.farm.lines import line_points
@@ -216,7 +216,7 @@ def test_lateral_count_is_that_of_the_layout(heading: float, extra: str) -> None
     area = shapely.Polygon([(-380, -300), (420, -340), (300, 290), (-100, 410)])
     block, _ = drip_of(text, area=area)
     field = Field(name="F", frame=FRAME, boundary=area, drip=(block,))
-    assert lateral_count(block) == lay_out_drip(field, block, under=shapely.Polygon()).grid.count
+    assert block_lateral_count(block) == lay_out_drip(field, block, under=shapely.Polygon()).grid.count
 
 
 def test_farm_of_the_sample_folder(project: Path) -> None:

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-import shapely
 
+from ringrow.coverage.drip_layout import block_lateral_count
 from ringrow.equipment.drip import DripBlock, Tape, Zone
 from ringrow.farm.build_pivots import scaled
 from ringrow.farm.faults import number_words
@@ -257,51 +257,9 @@ def _zone(table: ZoneTable, number: int, units: UnitSystem) -> Zone:
     )
 
 
-def lateral_count(block: DripBlock) -> int:
-    """Return the highest lateral number of a block, from its width alone.
-
-    Parameters
-    ----------
-    block : DripBlock
-        The block.
-
-    Returns
-    -------
-    int
-        Numbers 1 to this lie inside the block; 0 when none does. [-]
-
-    Notes
-    -----
-    Laterals lie ``first + (k - 1) * spacing`` from the numbering edge, while inside.
-
-    Examples
-    --------
-    >>> import shapely
-    >>> block = DripBlock(
-    ...     name="D", area=shapely.box(0, 0, 400, 100), heading_deg=90, spacing_m=1.5,
-    ...     number_from_deg=0, header_deg=270,
-    ... )
-    >>> lateral_count(block)
-    67
-    """
-    heading = math.radians(block.heading_deg)
-    normal = np.array([math.cos(heading), -math.sin(heading)])
-    toward = math.radians(block.number_from_deg)
-    if normal @ (math.sin(toward), math.cos(toward)) < 0:
-        normal = -normal
-    across = shapely.get_coordinates(block.area) @ normal
-    width = float(across.max() - across.min())
-    first = block.spacing_m / 2 if block.first_lateral_m is None else block.first_lateral_m
-    if block.line_point_m is not None and block.first_lateral_m is None:
-        first = (
-            float(across.max()) - float(normal @ block.line_point_m)
-        ) % block.spacing_m or block.spacing_m
-    return max(math.floor((width - first) / block.spacing_m + 1e-9) + 1, 0)
-
-
 def _zones_fit(block: DripBlock, key: str, desk: Desk) -> bool:
     """Note zones past the last lateral (faults) and laterals in no zone (a warning)."""
-    count = lateral_count(block)
+    count = block_lateral_count(block)
     if count == 0:
         found = f"laterals {block.spacing_m:.2f} m apart on an area too narrow for one"
         desk.fault(key, found, "an area that holds a lateral", "look at area, row_spacing and first_lateral")

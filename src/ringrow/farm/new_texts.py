@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import shapely
 
+from ringrow.coverage.drip_layout import block_lateral_count
 from ringrow.equipment.drip import DripBlock
-from ringrow.farm.build_drip import lateral_count
 from ringrow.farm.faults import number_words
 from ringrow.farm.new_machines import at_text, inside_circle, machine_examples, toml_text
 from ringrow.frame import Frame
@@ -183,7 +183,7 @@ def _drip_example(draft: Draft, ground: BaseGeometry, units: UnitSystem) -> str:
         number_from_deg=(heading + 90) % 360,
         header_deg=(heading + 180) % 360,
     )
-    count = lateral_count(block)
+    count = block_lateral_count(block)
     if count == 0:
         return ""
     tape = "emitter_spacing = 24, emitter_flow = 0.16, at_pressure = 8"

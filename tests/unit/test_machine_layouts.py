@@ -22,6 +22,7 @@ from ringrow.equipment.pivot import EndGun, Pivot, Sector
 from ringrow.errors import GeometryError
 from ringrow.frame import Frame
 from ringrow.geometry.travel import travel_path
+from ringrow.handoff.field_features import tower_track
 
 FRAME = Frame(lon=-101.5, lat=36.75)
 BIG = box(-900, -900, 900, 900)
@@ -111,6 +112,22 @@ def test_towers_stand_where_the_bends_have_carried_them() -> None:
     turn = np.radians(200.5)
     assert straight[-1] == pytest.approx([12 + 310 * np.sin(turn), -7 + 310 * np.cos(turn)])
     assert bent_ground(bent(bends=())).is_empty
+
+
+def test_wheel_tracks_run_on_through_the_bends() -> None:
+    """From where a tower stands with the bends at the start walked to where those at the stop leave it."""
+    pivot = bent()
+    for tower, radius in enumerate(pivot.tower_radii_m, 1):
+        track = tower_track(pivot, radius)
+        ends = [bent_pipe(pivot, "start")[tower], bent_pipe(pivot, "stop")[tower]]
+        assert track.coords[0] == pytest.approx(ends[0])
+        assert track.coords[-1] == pytest.approx(ends[1])
+        way = math.radians(180) * radius
+        way += sum(
+            math.radians(bend.sweep_deg) * max(0.0, radius - pivot.tower_radii_m[bend.tower - 1])
+            for bend in BENDS
+        )
+        assert track.length == pytest.approx(way, rel=1e-4)
 
 
 WINGS = {"left": Wing(spans_m=(50.0, 50.0), overhang_m=6.0), "right": Wing(spans_m=(55.0,), throw_m=8.0)}

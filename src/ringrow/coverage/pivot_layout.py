@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
+import numpy as np
 import shapely
 
 from ringrow.coverage.arm_layout import lay_out_arm
 from ringrow.coverage.field import PivotLayout
 from ringrow.coverage.gun_rules import gun_arcs, sector_limits
-from ringrow.geometry.arcs import base_and_ring
+from ringrow.geometry.arcs import CHORD_ERROR_M, base_and_ring
 from ringrow.geometry.bends import BendTurn, bend_sectors, pipe_course
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
     from shapely.geometry.base import BaseGeometry
 
@@ -172,6 +172,59 @@ def bent_pipe(pivot: Pivot, at: End) -> NDArray[np.float64]:
     """
     radii = (0.0, *pivot.tower_radii_m, pivot.length_m)
     return pipe_course(pivot.x_m, pivot.y_m, _end_bearing(pivot, at), radii, _turns(pivot, at), side=at)
+
+
+def bent_track(pivot: Pivot, at: End, radius_m: float) -> NDArray[np.float64]:
+    """Return the way of a tower while the bends at one end of the sector are walked.
+
+    Parameters
+    ----------
+    pivot : Pivot
+        A part circle, with bends or without.
+    at : {"start", "stop"}
+        Which end of the sector.
+    radius_m : float
+        Distance of the tower from the pivot point along the straight pipe. [m]
+
+    Returns
+    -------
+    ndarray, shape (n, 2)
+        Points in the order they are walked, from the tower's place at the end of the sector on,
+        chords within 0.01 m of the arcs; empty when the tower stands still. [m]
+
+    Examples
+    --------
+    >>> from ringrow.equipment.corner_arm import Bend
+    >>> from ringrow.equipment.pivot import Pivot, Sector
+    >>> pivot = Pivot(
+    ...     name="P1",
+    ...     x_m=0,
+    ...     y_m=0,
+    ...     spans_m=(100.0, 100.0),
+    ...     sector=Sector(start_deg=270, stop_deg=90),
+    ...     bends=(Bend(tower=1, at="stop", sweep_deg=90),),
+    ... )
+    >>> (bent_track(pivot, "stop", 200.0)[[0, -1]].round(6) + 0.0).tolist()
+    [[200.0, 0.0], [100.0, -100.0]]
+    >>> len(bent_track(pivot, "stop", 100.0))
+    0
+    """
+    sign = 1.0 if at == "stop" else -1.0
+    bearing, turns = _end_bearing(pivot, at), _turns(pivot, at)
+    pieces = [np.empty((0, 2))]
+    for number, turn in enumerate(turns):
+        arm = radius_m - turn.radius_m
+        if arm <= 0:
+            break
+        centre = pipe_course(
+            pivot.x_m, pivot.y_m, _end_bearing(pivot, at), [turn.radius_m], turns[:number], side=at
+        )[0]
+        # Sagitta r (1 - cos(d / 2)) within the chord error.
+        step = np.degrees(np.sqrt(8 * CHORD_ERROR_M / max(arm, CHORD_ERROR_M)))
+        turned = np.radians(bearing + sign * np.linspace(0, turn.sweep_deg, int(turn.sweep_deg / step) + 2))
+        pieces.append(centre + arm * np.column_stack([np.sin(turned), np.cos(turned)]))
+        bearing += sign * turn.sweep_deg
+    return np.vstack(pieces)
 
 
 _ENDS: tuple[End, End] = ("start", "stop")

@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 
 from ringrow.coverage.acres import field_acres
+from ringrow.coverage.pivot_layout import bent_track
 from ringrow.geometry.lateral_grid import lateral_lines, piece_name
 from ringrow.handoff.feature_group import FeatureGroup, feature_id, to_lonlat
 from ringrow.handoff.machine_features import arm_features, bend_features, lateral_move_features
@@ -64,7 +65,7 @@ def field_features(
 
 
 def tower_track(pivot: Pivot, radius_m: float) -> BaseGeometry:
-    """Return the wheel track of a tower: a closed line, or an arc of a part circle.
+    """Return the wheel track of a tower: a closed line, or a part circle's arc, on through its bends.
 
     Parameters
     ----------
@@ -95,7 +96,10 @@ def tower_track(pivot: Pivot, radius_m: float) -> BaseGeometry:
         bearing[-1] = bearing[0]
     x = pivot.x_m + radius_m * np.sin(bearing)
     y = pivot.y_m + radius_m * np.cos(bearing)
-    return shapely.LineString(np.column_stack([x, y]))
+    arc = np.column_stack([x, y])
+    # Bends are walked on past the stop, and on past the start walking the other way.
+    before, after = bent_track(pivot, "start", radius_m)[:0:-1], bent_track(pivot, "stop", radius_m)[1:]
+    return shapely.LineString(np.vstack([before, arc, after]))
 
 
 def _area(units: UnitSystem, shape: BaseGeometry) -> float:

@@ -224,7 +224,7 @@ def test_outline_with_too_many_corners_goes_to_a_file() -> None:
 
     found = survey_outline(track(ring(300.0, count=200, sweep=359)), sigma_m=0.01)
     with pytest.raises(GeometryError, match=r"corners; allowed: up to 10; write a file with -o"):
-        outline_piece(found, units=US, limit=10)
+        outline_piece(found, units=US, most=10)
     filed = outline_piece(found, units=US, file="shapes/a.geojson", place="North")
     assert filed.piece.values["boundary"] == {"file": "shapes/a.geojson", "where": {"field": "North"}}
     assert filed.piece.values["boundary_se"] == 0.1, "never 0: that would say exact"

@@ -285,7 +285,7 @@ def _row_spacing(
 
 
 def outline_piece(
-    survey: OutlineSurvey, *, units: UnitSystem, file: str | None = None, place: str = "", limit: int = 20_000
+    survey: OutlineSurvey, *, units: UnitSystem, file: str | None = None, place: str = "", most: int = 20_000
 ) -> PieceFound:
     """Return the keys of a field from a drive round it.
 
@@ -299,7 +299,7 @@ def outline_piece(
         File in the farm's folder that holds the outline; None writes it corner by corner.
     place : str, default ""
         The field's name, by which the file's feature is picked; empty for the only one.
-    limit : int, default 20000
+    most : int, default 20000
         Most corners that a field file may hold.
 
     Returns
@@ -316,8 +316,8 @@ def outline_piece(
     values: dict[str, Any]
     if file is not None:
         values = {"boundary": {"file": file, **({"where": {"field": place}} if place else {})}}
-    elif len(ring) > limit:
-        message = f"outline: found {len(ring):,} corners; allowed: up to {limit:,}; write a file with -o"
+    elif len(ring) > most:
+        message = f"outline: found {len(ring):,} corners; allowed: up to {most:,}; write a file with -o"
         raise GeometryError(message)
     else:
         values = {"outline": [at_place(float(lon), float(lat)) for lon, lat in ring]}

@@ -15,12 +15,14 @@ HEAVY = (
     "numpy",
     "pandas",
     "pydantic",
+    "pynmea2",
     "pyogrio",
     "pyproj",
     "rich",
     "scipy",
     "shapely",
     "sqlite3",
+    "tomlkit",
 )
 
 _EVERY_HELP = """

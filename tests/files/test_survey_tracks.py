@@ -235,3 +235,18 @@ def test_too_many_points_are_refused(tmp_path: Path, monkeypatch: pytest.MonkeyP
     )
     with pytest.raises(FileError, match="found 51 points; allowed: up to 50"):
         read_tracks(path)
+
+
+@pytest.mark.parametrize(
+    ("stated", "coding"),
+    [("UTF-8", "utf-8"), ("UTF-8", "utf-8-sig"), ("UTF-16", "utf-16"), ("ISO-8859-1", "latin-1")],
+)
+def test_gpx_in_any_usual_coding(tmp_path: Path, stated: str, coding: str) -> None:
+    point = '<trkpt lat="36.7" lon="-101.5"/>'
+    text = (
+        f'<?xml version="1.0" encoding="{stated}"?><gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1">'
+        f"<trk><name>A\u00f1o</name><trkseg>{point}</trkseg></trk></gpx>"
+    )
+    path = tmp_path / "a.gpx"
+    path.write_bytes(text.encode(coding))
+    assert read_tracks(path).tracks[0].name == 'a.gpx: track "A\u00f1o"'

@@ -64,12 +64,13 @@ def test_exact_pins_give_azimuth_spans_and_panel_zero(
         lat=np.array([point["lat2"] for point in points]),
     )
     found = survey_towers(pins, sigma_m=TIGHT, panel_shows_deg=shows)
-    assert found.spans_m == pytest.approx(spans, abs=1e-4)
-    assert abs((found.azimuth_deg - azimuth + 180) % 360 - 180) < 1e-4
+    # PROJ takes what lies within 0.64 mm (1e-10 rad) of a frame's origin for the origin itself.
+    assert found.spans_m == pytest.approx(spans, abs=7e-4)
+    assert abs((found.azimuth_deg - azimuth + 180) % 360 - 180) < 1e-3
     assert found.panel_zero_deg is not None
-    assert abs((azimuth - found.panel_zero_deg - shows + 180) % 360 - 180) < 1e-4
+    assert abs((azimuth - found.panel_zero_deg - shows + 180) % 360 - 180) < 1e-3
     assert (found.tower_lonlat[-1][1], found.tower_lonlat[-1][0]) == pytest.approx(
-        (points[-1]["lat2"], points[-1]["lon2"]), abs=1e-9
+        (points[-1]["lat2"], points[-1]["lon2"]), abs=1e-8
     )
 
 

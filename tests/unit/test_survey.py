@@ -95,6 +95,7 @@ def test_a_day_of_a_logger_is_fitted_in_one_go() -> None:
     (circle,) = survey_circles([track(points.tolist())], sigma_m=1.0, units=US).circles
     assert circle.fit.radius_m == pytest.approx(381.0, abs=0.05)
     assert circle.fit.outliers >= 8_000
+    assert circle.fit.radius_se_m == pytest.approx(1.0 / math.sqrt(180), rel=0.05), "not as of 80,000 points"
 
 
 def test_four_corners_of_a_square_are_no_circle() -> None:

@@ -1,7 +1,8 @@
 """Machines from what was driven or pinned: pivot point, radii, spans, azimuth, panel zero.
 
-Errors are standard errors (one sigma). Each point counts as independent; the slow part of a
-receiver's error, which moves a whole drive alike, is in none of them.
+Errors are standard errors (one sigma). Points count as independent, those of a circle that lie
+closer than `INDEPENDENT_DEG` taken together; the slow part of a receiver's error, which moves a whole
+drive alike, is in none of them.
 """
 
 from __future__ import annotations
@@ -39,6 +40,9 @@ SAME_RING_M = 3.0
 """Room for slow drift between drives before their radii count as two wheel tracks (our choice). [m]"""
 ROUND_SHARE = 0.02
 """What strays farther than this share of the radius follows no circle (our choice). [-]"""
+
+INDEPENDENT_DEG = 2.0
+"""Fixes closer together on the turn than this say nothing new about the circle (our choice). [deg]"""
 
 _SHORTEST_SPAN_M = 12.0
 _ROUND_EDGE = 0.6
@@ -216,7 +220,7 @@ def _in_frame(tracks: Sequence[Track]) -> tuple[Frame, list[tuple[NDArray[np.flo
 
 def _fit_alone(track: Track, sigma_m: float, units: UnitSystem) -> _Alone:
     frame, placed = _in_frame([track])
-    fit = fit_circle(*placed[0], sigma_m=sigma_m)
+    (fit,) = _honest([fit_circle(*placed[0], sigma_m=sigma_m)])
     if not (fit.radius_m <= REACH_M and math.hypot(fit.x_m, fit.y_m) <= 2 * REACH_M):
         message = (
             f"found points on a nearly straight line; allowed: points on an arc of a machine's circle; "
@@ -295,14 +299,14 @@ def _circles_of(
 ) -> tuple[list[SurveyedCircle], list[str]]:
     tracks = [one.track for one in group]
     frame, placed = _in_frame(tracks)
-    fits = fit_concentric(placed, sigma_m=sigma_m)
+    fits = _honest(fit_concentric(placed, sigma_m=sigma_m))
     rings = _rings(fits)
     if len(rings) < len(fits):
         joined = [
             (np.concatenate([placed[at][0] for at in ring]), np.concatenate([placed[at][1] for at in ring]))
             for ring in rings
         ]
-        fits = fit_concentric(joined, sigma_m=sigma_m)
+        fits = _honest(fit_concentric(joined, sigma_m=sigma_m))
     circles, refused = [], []
     for ring, fit in sorted(zip(rings, fits, strict=True), key=lambda pair: pair[1].radius_m):
         names = tuple(tracks[at].name for at in ring)
@@ -322,6 +326,16 @@ def _circles_of(
             )
         )
     return circles, refused
+
+
+def _honest(fits: Sequence[CircleFit]) -> list[CircleFit]:
+    """Return fits with errors as wide as their independent points allow: a fix a second adds none."""
+    used = sum(fit.points - fit.outliers for fit in fits)
+    independent = sum(min(fit.points - fit.outliers, fit.arc_deg / INDEPENDENT_DEG + 1) for fit in fits)
+    wider = math.sqrt(max(1.0, used / independent))
+    return [
+        replace(fit, center_se_m=wider * fit.center_se_m, radius_se_m=wider * fit.radius_se_m) for fit in fits
+    ]
 
 
 def _rings(fits: Sequence[CircleFit]) -> list[list[int]]:

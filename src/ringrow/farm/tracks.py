@@ -215,8 +215,10 @@ def _read_gpx(path: Path, data: bytes) -> TrackFile:
     from gpxpy.gpx import GPXException
 
     _check_gpx(path, data)
+    # The library takes any bytes for UTF-8; the declaration goes, since the text is decoded already.
+    text = re.sub(r"^\s*<\?xml[^>]*\?>", "", decode(path, data)[0])
     try:
-        gpx = gpxpy.parse(data)
+        gpx = gpxpy.parse(text)
     except (GPXException, ValueError, LookupError) as error:
         message = f"{path}: found points that cannot be read ({error}); allowed: GPX 1.0 or 1.1"
         raise FileError(message) from error

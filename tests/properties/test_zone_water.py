@@ -197,6 +197,12 @@ def test_what_is_not_known_is_none_and_says_why() -> None:
         zone_flow(laid(tape=replace(TAPE, inside_diameter_m=None)), ZONE, inlet_kpa=70)
 
 
+def test_what_the_farm_did_not_say_is_passed_on() -> None:
+    water = zone_water(laid(exclusions=YARD, assumed=("headland taken as 0 ft",)), ZONE)
+    assert water.assumed[:2] == ("headland taken as 0 ft", "laterals taken as level")
+    assert "tape past a gap" in water.assumed[2]
+
+
 def test_block_without_zones_and_zone_without_tape() -> None:
     (whole,) = block_water(laid(zones=()))
     assert whole.zone.name == WHOLE_BLOCK

@@ -179,6 +179,12 @@ def test_settings_out_of_range_are_refused() -> None:
         pivot_water(laid(pipe_bore_m=None, end_gun=EndGun(reach_m=29, flow_lps=60.0)))
 
 
+def test_what_the_farm_did_not_say_is_passed_on() -> None:
+    told = pivot_water(laid(assumed=("throw taken as 0 ft", "panel zero taken as 0 deg"))).assumed
+    assert told[0] == "throw taken as 0 ft"
+    assert not any("panel zero" in text for text in told)
+
+
 def test_lateral_move_by_hand() -> None:
     wing = Wing(spans_m=(50.0, 50.0), throw_m=5.0)
     move = LateralMove(name="L1", path_m=((0, 0), (400, 0)), left=wing, right=wing, flow_lps=40.0)

@@ -170,6 +170,7 @@ def lateral_move_water(layout: LateralMoveLayout) -> MachineWater:
         pressure_kpa=move.pressure_kpa,
         daily_mm=None if flow_lps is None else daily_depth_mm(flow_lps, area_m2),
         why=why,
+        assumed=move.assumed,
     )
 
 
@@ -210,7 +211,8 @@ def pivot_water(
     """
     pivot = layout.pivot
     why: dict[str, str] = {}
-    assumed: list[str] = []
+    # Where the panel shows 0 moves no water.
+    assumed = [text for text in pivot.assumed if not text.startswith("panel zero")]
     area_m2 = float(layout.wetted.area)
     gun_lps = _gun_lps(pivot, why, assumed)
     hours = _hours(layout, timer_pct, speed_m_per_h, why)

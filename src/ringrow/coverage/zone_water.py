@@ -448,7 +448,7 @@ def _of(flow: ZoneFlow | None, formula: Callable[[float], float]) -> float | Non
 
 
 def _assumed(zone: ZoneWater, block: DripBlock, tape: Tape | None) -> tuple[str, ...]:
-    texts = []
+    texts = list(block.assumed)
     if block.header_elevation_m is None:
         texts.append("laterals taken as level")
     if tape is not None and tape.emitter_spacing_m is None:

@@ -109,7 +109,7 @@ def test_counts_come_from_the_farm(visit: Callable[..., Any], map_file: Any, siz
     assert counts["flags"] == len(map_file.flags) == page.locator("tr[data-flag]").count()
     assert counts["laterals"] == sum(len(set(grid.piece_lateral.tolist())) for grid in grids)
     assert counts["pieces"] == sum(len(lateral_lines(grid)) for grid in grids)
-    assert counts["fields"] == 6
+    assert counts["fields"] == 10
     assert page.locator("main").get_attribute("data-flags") == str(len(map_file.flags))
     page.evaluate("'use strict'; try { window.ringrow.flags = 99 } catch (error) { error }")
     assert page.evaluate("window.ringrow.flags") == len(map_file.flags)

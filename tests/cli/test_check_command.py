@@ -39,7 +39,10 @@ def run(*words: str | Path) -> tuple[int, str, str]:
 def test_sample_farm_is_right(sample_farm: Path) -> None:
     code, out, _ = run("check", sample_farm)
     assert code == 0
-    assert out == "Two Windmill Farm: 6 fields, 6 pivots, 2 drip blocks; no fault, 0 warnings.\n"
+    assert out == (
+        "Two Windmill Farm: 10 fields, 9 pivots at 10 points, 1 lateral move, 2 drip blocks; "
+        "no fault, 0 warnings.\n"
+    )
 
 
 def test_faults_are_plain_lines_with_full_paths(tmp_path: Path) -> None:

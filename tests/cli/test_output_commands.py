@@ -38,7 +38,7 @@ def test_map_writes_one_page_and_says_so(farm_with_flags: Path, tmp_path: Path) 
     result = run("map", farm_with_flags, "-o", path)
     assert result.exit_code == 0
     assert result.stdout == ""
-    assert result.stderr.splitlines()[-1].startswith(f"Wrote {path}: 6 fields, 3 flags, ")
+    assert result.stderr.splitlines()[-1].startswith(f"Wrote {path}: 10 fields, 3 flags, ")
     text = path.read_text(encoding="utf-8")
     assert text.count("<tr data-flag=") == 3
     assert "tower 5" in text
@@ -62,6 +62,7 @@ def test_export_writes_every_kind(farm_with_flags: Path, tmp_path: Path) -> None
     assert kinds == {
         *("boundary", "exclusion", "wetted-area", "pivot-base", "end-gun-ring", "pivot-point", "tower-track"),
         *("lateral", "dry-piece", "edge-strips", "well", "gate", "flag"),
+        *("corner-arm-sweep", "arm-wheel-path", "arm-station", "bend", "bent-pipe", "tower", "cart-path"),
     }
 
 

@@ -431,8 +431,8 @@ def test_key_shows_every_status_and_ground() -> None:
 
 def test_counts(farm: Farm, layouts: list[Any], flags: list[LocatedFlag]) -> None:
     counts = page_counts(farm, layouts, flags)
-    assert counts["pivots"] == 6
-    assert counts["wells"] == 4
+    assert counts["pivots"] == 10
+    assert counts["wells"] == 6
     assert counts["pieces"] > counts["laterals"] > 900
 
 

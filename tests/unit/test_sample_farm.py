@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import json
+import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
@@ -35,11 +37,15 @@ def layouts(farm: Farm) -> dict[str, FieldLayout]:
 
 def test_no_fault_no_warning_no_repair(farm: Farm) -> None:
     assert (farm.warnings, farm.repairs) == ((), ())
-    assert len(farm.fields) == 6
+    assert len(farm.fields) == 10
 
 
 def test_everything_that_is_watered_has_a_well(farm: Farm) -> None:
-    systems = {system.name for field in farm.fields for system in (*field.pivots, *field.drip)}
+    systems = {
+        getattr(system, "machine", "") or system.name
+        for field in farm.fields
+        for system in (*field.pivots, *field.lateral_moves, *field.drip)
+    }
     served = [name for well in farm.wells for name in well.serves]
     assert sorted(served) == sorted(systems)
     assert {well.power for well in farm.wells} == {"electric", "engine"}
@@ -101,6 +107,52 @@ def test_the_odd_field_is_concave_and_its_gun_goes_on_and_off(layouts: dict[str,
     assert boundary.area < 0.95 * boundary.convex_hull.area
     assert len(layout.pivots[0].gun_arcs) >= 4
     assert layout.field.exclusions.within(boundary)
+
+
+def test_the_corner_arm_reaches_past_the_pipe_and_stays_inside_the_setback(
+    layouts: dict[str, FieldLayout],
+) -> None:
+    layout = layouts["Long corner quarter"]
+    (pivot,) = layout.pivots
+    assert pivot.corner_arm is not None
+    inside = layout.farmable.buffer(-layout.field.setback_m, join_style="mitre")
+    assert shapely.union(pivot.corner_arm.swept, pivot.corner_arm.gun).difference(inside).area < 1.0
+    assert pivot.wetted.area > 1.25 * pivot.base.area
+    assert len(pivot.corner_arm.gun_arcs) == 4
+
+
+def test_the_towed_machine_has_two_circles_apart(layouts: dict[str, FieldLayout]) -> None:
+    layout = layouts["Tow eighty"]
+    west, east = layout.pivots
+    assert west.pivot.machine == east.pivot.machine == "Tow pivot"
+    assert not west.wetted.intersects(east.wetted)
+    assert shapely.union(west.wetted, east.wetted).within(layout.farmable)
+    assert (west.pivot.parked_deg, east.pivot.parked_deg) == (None, 180)
+
+
+def test_the_ditch_bends_and_its_machine_stays_in_the_field(layouts: dict[str, FieldLayout]) -> None:
+    layout = layouts["Ditch field"]
+    (move,) = layout.lateral_moves
+    assert len(move.path.bearings_deg) == 2
+    assert move.wetted.within(layout.farmable)
+
+
+def test_the_bend_wets_ground_past_the_stop_and_spares_the_trees(layouts: dict[str, FieldLayout]) -> None:
+    layout = layouts["Shelterbelt quarter"]
+    (pivot,) = layout.pivots
+    # By hand: spans 5 and 6, overhang and throw are 448 ft, turned 35 degrees about tower 4.
+    assert pivot.bends.area / ACRE_M2 == pytest.approx(math.pi * 448**2 * 35 / 360 / 43_560, rel=1e-6)
+    assert pivot.bends.difference(pivot.base).area > 0.99 * pivot.bends.area
+    assert pivot.wetted.difference(layout.farmable).area < 1.0
+
+
+def test_the_gun_keeps_off_the_road_and_the_tank(layouts: dict[str, FieldLayout]) -> None:
+    """The panel reading puts its zero at 90; without road and tank the gun runs on one arc."""
+    layout = layouts["Shelterbelt quarter"]
+    (pivot,) = layout.pivots
+    assert pivot.pivot.panel_zero_deg == pytest.approx(90.0, abs=0.01)
+    free = lay_out(replace(layout.field, keep_off=shapely.Polygon())).pivots[0]
+    assert (len(free.gun_arcs), len(pivot.gun_arcs)) == (1, 3)
 
 
 def test_people_go_by_what_they_do() -> None:

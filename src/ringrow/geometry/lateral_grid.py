@@ -1,4 +1,4 @@
-"""The laterals of a block as arrays: lines, strips, lengths, and the place of a station."""
+"""Straight laterals as arrays; lines, strips, lengths and the place of a station of any laterals."""
 
 from __future__ import annotations
 
@@ -9,6 +9,13 @@ import numpy as np
 import shapely
 
 from ringrow.errors import PlaceError
+from ringrow.geometry.curved_grid import (
+    CurvedGrid,
+    curved_lines,
+    curved_strips,
+    place_on_curve,
+)
+from ringrow.geometry.lateral_rows import LateralRows
 from ringrow.units import FOOT_M
 
 if TYPE_CHECKING:
@@ -19,8 +26,8 @@ _PAST_END_M = 1e-3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class LateralGrid:
-    """Every lateral of a block and every piece of tape on it, as arrays.
+class LateralGrid(LateralRows):
+    """Every straight lateral of a block and every piece of tape on it, as arrays.
 
     Two axes: `along`, the unit vector from the header end to the far end, and `across`, the
     unit vector from the numbering edge toward higher numbers. A point's coordinates are
@@ -29,10 +36,6 @@ class LateralGrid:
 
     Parameters
     ----------
-    origin : tuple of float
-        x and y of the origin. [m]
-    along, across : tuple of float
-        Unit vectors (x, y), square to each other. [-]
     first_m, spacing_m : float
         Distance of lateral 1 from the numbering edge; distance between laterals. [m]
     count : int
@@ -48,30 +51,15 @@ class LateralGrid:
         0 for a, 1 for b, ... counted within the lateral.
     piece_start_m, piece_stop_m : ndarray, shape (pieces,)
         Coordinates s of each piece's ends, start below stop. [m]
+    origin : tuple of float
+        x and y of the origin. [m]
+    along, across : tuple of float
+        Unit vectors (x, y), square to each other. [-]
     """
 
     origin: tuple[float, float]
     along: tuple[float, float]
     across: tuple[float, float]
-    first_m: float
-    spacing_m: float
-    count: int
-    station_zero_m: NDArray[np.float64]
-    station_end_m: NDArray[np.float64]
-    piece_lateral: NDArray[np.int64]
-    piece_letter: NDArray[np.int64]
-    piece_start_m: NDArray[np.float64]
-    piece_stop_m: NDArray[np.float64]
-
-    @property
-    def pieces_per_lateral(self) -> NDArray[np.int64]:
-        """Pieces of tape on each lateral, shape (count,); 0 for a number without tape."""
-        return np.bincount(self.piece_lateral - 1, minlength=self.count).astype(np.int64)
-
-    @property
-    def piece_across_m(self) -> NDArray[np.float64]:
-        """Coordinate c of each piece, shape (pieces,) [m]."""
-        return np.asarray(self.first_m + (self.piece_lateral - 1) * self.spacing_m)
 
     def coordinates(self, x: ArrayLike, y: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the coordinates s and c of points of the frame.
@@ -108,12 +96,12 @@ class LateralGrid:
         return np.stack([x, y], axis=-1)
 
 
-def lateral_lines(grid: LateralGrid) -> NDArray[np.object_]:
+def lateral_lines(grid: LateralRows) -> NDArray[np.object_]:
     """Return the line of each piece of tape, drawn from its header end.
 
     Parameters
     ----------
-    grid : LateralGrid
+    grid : LateralRows
         The laterals.
 
     Returns
@@ -129,23 +117,26 @@ def lateral_lines(grid: LateralGrid) -> NDArray[np.object_]:
     >>> [str(line) for line in lateral_lines(grid)]
     ['LINESTRING (100 4, 0 4)', 'LINESTRING (100 0, 0 0)']
     """
+    if isinstance(grid, CurvedGrid):
+        return curved_lines(grid)
+    grid = _straight(grid)
     s = np.column_stack([grid.piece_start_m, grid.piece_stop_m])
     lines: NDArray[np.object_] = shapely.linestrings(grid.points(s, grid.piece_across_m[:, None]))
     return lines
 
 
-def lateral_strips(grid: LateralGrid) -> NDArray[np.object_]:
-    """Return the ground of each piece of tape: a flat-ended rectangle half a spacing each side.
+def lateral_strips(grid: LateralRows) -> NDArray[np.object_]:
+    """Return the ground of each piece of tape: a flat-ended band half a spacing each side.
 
     Parameters
     ----------
-    grid : LateralGrid
+    grid : LateralRows
         The laterals.
 
     Returns
     -------
     ndarray of shapely Polygon, shape (pieces,)
-        The rectangles, not cut to any ground, in the order of the grid's pieces. [m]
+        The bands (of straight laterals, rectangles), not cut to any ground, in the order of the grid's pieces. [m]
 
     Examples
     --------
@@ -155,6 +146,9 @@ def lateral_strips(grid: LateralGrid) -> NDArray[np.object_]:
     >>> [float(strip.area) for strip in lateral_strips(grid)]
     [300.0, 300.0]
     """
+    if isinstance(grid, CurvedGrid):
+        return curved_strips(grid)
+    grid = _straight(grid)
     half = grid.spacing_m / 2.0
     start, stop, c = grid.piece_start_m, grid.piece_stop_m, grid.piece_across_m
     s = np.column_stack([start, stop, stop, start])
@@ -163,12 +157,12 @@ def lateral_strips(grid: LateralGrid) -> NDArray[np.object_]:
     return strips
 
 
-def lateral_lengths_m(grid: LateralGrid) -> NDArray[np.float64]:
+def lateral_lengths_m(grid: LateralRows) -> NDArray[np.float64]:
     """Return the length of tape on each lateral.
 
     Parameters
     ----------
-    grid : LateralGrid
+    grid : LateralRows
         The laterals.
 
     Returns
@@ -218,12 +212,12 @@ def piece_name(letter: int) -> str:
     return (piece_name(rest - 1) if rest else "") + chr(ord("a") + last)
 
 
-def point_at(grid: LateralGrid, lateral: int, station_m: float) -> tuple[float, float]:
+def point_at(grid: LateralRows, lateral: int, station_m: float) -> tuple[float, float]:
     """Return the place of a station on a lateral.
 
     Parameters
     ----------
-    grid : LateralGrid
+    grid : LateralRows
         The laterals.
     lateral : int
         Lateral number, 1 and up. [-]
@@ -264,5 +258,14 @@ def point_at(grid: LateralGrid, lateral: int, station_m: float) -> tuple[float, 
         )
         raise PlaceError(message)
     s = min(max(zero + station_m, zero), end)
-    x, y = grid.points(s, grid.first_m + (lateral - 1) * grid.spacing_m)
+    if isinstance(grid, CurvedGrid):
+        return place_on_curve(grid, lateral, s)
+    x, y = _straight(grid).points(s, grid.first_m + (lateral - 1) * grid.spacing_m)
     return float(x), float(y)
+
+
+def _straight(grid: LateralRows) -> LateralGrid:
+    if not isinstance(grid, LateralGrid):
+        message = f"laterals: found {type(grid).__name__}; allowed: straight or curved ones"
+        raise PlaceError(message)
+    return grid

@@ -107,7 +107,7 @@ def runs_over(ground: BaseGeometry, rows: RowLines) -> RowRuns:
         row, start, stop = (np.concatenate(both) for both in zip((row, start, stop), below, strict=True))
         order = np.argsort(row * edges.reach_m + start, kind="stable")
         row, start, stop = row[order], start[order], stop[order]
-    return _joined(row, start, stop, reach_m=edges.reach_m)
+    return join_runs(row, start, stop, reach_m=edges.reach_m)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -149,9 +149,25 @@ def _pairs(
     return row[::2], s[::2], s[1::2]
 
 
-def _joined(
+def join_runs(
     row: NDArray[np.int64], start: NDArray[np.float64], stop: NDArray[np.float64], *, reach_m: float
 ) -> RowRuns:
+    """Return runs with those that meet or overlap within a row made one.
+
+    Parameters
+    ----------
+    row : ndarray of int, shape (n,)
+        Row of each run, rising. [-]
+    start, stop : ndarray, shape (n,)
+        Ends of each run, starts rising within a row. [m]
+    reach_m : float
+        More than the farthest two ends of one row lie apart, and above 0. [m]
+
+    Returns
+    -------
+    RowRuns
+        The runs; those under 1 mm left out, gaps under 1 mm closed.
+    """
     # Union of runs within each row: a new run begins where all before it have ended.
     key = row * reach_m
     farthest = np.maximum.accumulate(key + stop)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 import re
 from typing import TYPE_CHECKING
 
 import pytest
 
-from bad_farm import AT, HEAD, Bad, check_bad, drip, pivot
+from bad_farm import AT, HEAD, ZONES, Bad, check_bad, drip, pivot
 from farms import CENTRE, DRIP, FARM_TOML, FIELD, collection, rectangle, write_farm
 from ringrow.errors import FarmFileError
 from ringrow.farm.load import load_farm
@@ -21,6 +22,18 @@ TURN = "{ start = 20, stop = 310 }"
 PLACE = "lat = 36.752, lon = -101.498"
 OTHER = "lat = 36.755, lon = -101.498"
 PATH = "[{ lat = 36.7505, lon = -101.4955 }, { lat = 36.7565, lon = -101.4955 }]"
+
+
+def bow(rise: float) -> list[str]:
+    """Return points from west to east on a bow that rises north in the middle by so many degrees."""
+    shares = [step / 20 for step in range(21)]
+    return [
+        f"{{ lat = {36.7525 + rise * math.sin(math.pi * share):.7f}, lon = {-101.5 + 0.009 * share:.7f} }}"
+        for share in shares
+    ]
+
+
+GENTLE, TIGHT = bow(0.0001), bow(0.0018)
 
 
 def arm(keys: str = ARM, **more: str) -> str:
@@ -610,6 +623,35 @@ BAD = [
         home=drip(
             heading="",
             line=f"{{ path = [{{ {PLACE} }}, {{ {OTHER} }}, {{ lat = 36.7520001, lon = -101.498 }}] }}",
+        ),
+    ),
+    Bad(
+        "guidance line that crosses itself",
+        "drip[1].line",
+        "a line that crosses itself",
+        "runs through the block once",
+        home=drip(
+            heading="",
+            line="{ path = [{ lat = 36.751, lon = -101.499 }, { lat = 36.755, lon = -101.493 }, "
+            "{ lat = 36.755, lon = -101.499 }, { lat = 36.751, lon = -101.493 }] }",
+        ),
+    ),
+    Bad(
+        "guidance line with a bend too tight for the block",
+        "drip[1].line",
+        r"a bend with a radius of \d+ m .* would fold up",
+        "reaches less far into the bend than its radius",
+        "split the block",
+        home=drip(heading="", line=f"{{ path = [{', '.join(TIGHT)}] }}"),
+    ),
+    Bad(
+        "zones past the last curved lateral",
+        "drip[1].zone[2].laterals",
+        "300 to 900, but the block has 531",
+        "numbers from 1 to 531",
+        "row_spacing",
+        home=drip(
+            ZONES.format("[1, 299]", "[300, 900]"), heading="", line=f"{{ path = [{', '.join(GENTLE)}] }}"
         ),
     ),
     Bad(

@@ -110,9 +110,7 @@ def test_towed_machine_is_a_pivot_at_each_point(tmp_path: Path) -> None:
 
 
 def test_towed_machine_may_be_named_as_a_whole_or_by_point(tmp_path: Path) -> None:
-    well = (
-        f"[[well]]\nname = 'W'\nat = {{ lat = {SOUTH}, lon = {WEST} }}\nserves = ['Long pivot', 'Yard']\n"
-    )
+    well = f"[[well]]\nname = 'W'\nat = {{ lat = {SOUTH}, lon = {WEST} }}\nserves = ['Long pivot', 'Yard']\n"
     field = field_of(f"{HEAD}{TOWED}{DRIP}not = ['Long pivot']\n", tmp_path, farm=well)
     assert field.drip[0].not_under == ("Long pivot at point 1", "Yard")
     layout = lay_out(field)
@@ -177,6 +175,20 @@ def test_line_that_bends_is_a_guide(tmp_path: Path) -> None:
     assert np.array(block.guide_m) == pytest.approx(np.column_stack([x, y]))
     azimuth = Geodesic.WGS84.Inverse(*path[0], *path[-1])["azi1"]
     assert block.heading_deg == pytest.approx(azimuth, abs=0.01)
+
+
+@pytest.mark.parametrize("heading", [0, 20, 45, 90, 130, 315])
+def test_line_that_bends_may_head_any_way(heading: float, tmp_path: Path) -> None:
+    """A bow of 20 points with a rise of 6 m over 800 m, put out by geographiclib about the middle."""
+    rows = []
+    for along, aside in zip(np.linspace(-400, 400, 20), 6 * np.sin(np.linspace(0, np.pi, 20)), strict=True):
+        on = Geodesic.WGS84.Direct(*CENTRE, heading, along)
+        at = Geodesic.WGS84.Direct(on["lat2"], on["lon2"], heading + 90, aside)
+        rows.append(f"{{ lat = {at['lat2']}, lon = {at['lon2']} }}")
+    line = f"line = {{ path = [{', '.join(rows)}] }}"
+    (block,) = field_of(f"{HEAD}{DRIP.replace('heading = 90', line)}", tmp_path).drip
+    assert len(block.guide_m) == 20
+    assert (block.heading_deg - heading + 180) % 360 == pytest.approx(180, abs=0.01)
 
 
 @pytest.mark.parametrize("azimuth", [0.0, 33.0, 124.5, 270.0, 359.9])

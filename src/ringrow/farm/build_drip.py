@@ -10,9 +10,11 @@ import numpy as np
 
 from ringrow.coverage.drip_layout import block_lateral_count
 from ringrow.equipment.drip import DripBlock, Tape, Zone
+from ringrow.errors import DomainError
 from ringrow.farm.build_pivots import scaled
 from ringrow.farm.faults import number_words
 from ringrow.geometry.angles import azimuth_deg, bearing_of_word, compass_point
+from ringrow.geometry.curved_laterals import lay_curved_laterals
 from ringrow.units import FOOT_M, US
 
 if TYPE_CHECKING:
@@ -259,7 +261,9 @@ def _zone(table: ZoneTable, number: int, units: UnitSystem) -> Zone:
 
 def _zones_fit(block: DripBlock, key: str, desk: Desk) -> bool:
     """Note zones past the last lateral (faults) and laterals in no zone (a warning)."""
-    count = block_lateral_count(block)
+    count = _lateral_count(block, key, desk)
+    if count is None:
+        return False
     if count == 0:
         found = f"laterals {block.spacing_m:.2f} m apart on an area too narrow for one"
         desk.fault(key, found, "an area that holds a lateral", "look at area, row_spacing and first_lateral")
@@ -276,6 +280,30 @@ def _zones_fit(block: DripBlock, key: str, desk: Desk) -> bool:
         found = f"{len(free)} of {count} laterals in no zone ({_runs(free)})"
         desk.warning(f"{key}.zone", found, "every lateral in a zone", "give them to a zone")
     return good
+
+
+def _lateral_count(block: DripBlock, key: str, desk: Desk) -> int | None:
+    """Return the highest lateral number; None when the guidance line cannot be followed."""
+    if block.guide_m is None:
+        return block_lateral_count(block)
+    try:
+        # Laid in full: whether curves fold up within the block shows only then.
+        grid = lay_curved_laterals(
+            block.area,
+            block.area,
+            guide_m=block.guide_m,
+            number_from_deg=block.number_from_deg,
+            header_deg=block.header_deg,
+            spacing_m=block.spacing_m,
+            first_lateral_m=block.first_lateral_m,
+            headland_m=block.headland_m,
+        )
+    except DomainError as error:
+        found, _, rest = str(error).partition("found ")[2].partition("; allowed: ")
+        allowed, _, hint = rest.partition("; ")
+        desk.fault(f"{key}.line", found, allowed, hint)
+        return None
+    return grid.count
 
 
 def _runs(numbers: list[int]) -> str:

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, get_args
 
 import numpy as np
 import shapely
 
 from ringrow.coverage.chances import outlet_chances
+from ringrow.coverage.locate_arms import arm_place, arm_places, arm_spot, farthest_m
+from ringrow.coverage.locate_bends import bend_places
 from ringrow.coverage.locate_field import covers
 from ringrow.coverage.places import Part, PivotPlace
 from ringrow.errors import PlaceError
 from ringrow.geometry.angles import azimuth_deg as frame_bearing
+from ringrow.geometry.corner_arm import arm_points
 from ringrow.units import FOOT_M
 
 if TYPE_CHECKING:
@@ -23,13 +26,18 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
     from ringrow.coverage.field import PivotLayout
+    from ringrow.coverage.locate_arms import ArmPlaces
+    from ringrow.coverage.locate_bends import BendPlaces
+    from ringrow.coverage.places import ArmPlace
     from ringrow.equipment.pivot import Pivot
 
 AT_THE_POINT_M = 0.1 * FOOT_M
 """Within this distance of the pivot point there is no azimuth [m]."""
 
 PARTS: tuple[Part, ...] = get_args(Part)
-"""Parts of a pivot by growing distance: span, overhang, throw, gun, beyond."""
+"""Parts of a pivot by growing distance: span, overhang, throw, gun, beyond; last, a corner arm."""
+
+_GUN, _BEYOND, _ARM = PARTS.index("gun"), PARTS.index("beyond"), PARTS.index("arm")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -58,6 +66,11 @@ class PivotPlaces:
         Chance of the nearest outlet; NaN where `outlet` is 0. [-]
     inside : ndarray of bool, shape (n,)
         Whether this pivot wets the point.
+    bends : BendPlaces or None, default None
+        Where outer spans that walk on past a stop pass over the points; tower, span, outlet are by
+        the bent pipe there. None for a machine without bends.
+    arms : ArmPlaces or None, default None
+        Where the corner arm passes over the points; None for a machine without one.
     """
 
     distance_m: NDArray[np.float64]
@@ -72,6 +85,11 @@ class PivotPlaces:
     outlet_last: NDArray[np.int64]
     outlet_chance: NDArray[np.float64]
     inside: NDArray[np.bool_]
+    bends: BendPlaces | None = None
+    arms: ArmPlaces | None = None
+
+
+_COLUMNS = tuple(name for name in PivotPlaces.__slots__ if name not in ("bends", "arms"))
 
 
 def nearest_towers(pivot: Pivot, distance_m: ArrayLike) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
@@ -153,12 +171,43 @@ def pivot_places(layout_pivot: PivotLayout, x: ArrayLike, y: ArrayLike, sigma_m:
     distance = distances_m(pivot, x, y)
     azimuth = _turned(frame_bearing(x - pivot.x_m, y - pivot.y_m), pivot.convergence_deg)
     azimuth = np.where(distance <= AT_THE_POINT_M, np.nan, azimuth)
+    bends = bend_places(pivot, x, y) if pivot.bends else None
+    pipe = distance if bends is None else np.where(bends.end < 0, distance, bends.pipe_m)
+    columns = _by_distance(pivot, pipe, sigma_m) | {"distance_m": distance}
+    inside = _wetted(layout_pivot, x, y, distance)
+    arms = None
+    if layout_pivot.corner_arm is not None:
+        arms = _arms_beyond(layout_pivot, x, y, columns["part"], inside)
+        columns["part"] = _arm_parts(layout_pivot, columns["part"], arms)
     return PivotPlaces(
         azimuth_deg=azimuth,
         panel_deg=_panel(azimuth, pivot),
-        inside=_wetted(layout_pivot, x, y, distance),
-        **_by_distance(pivot, distance, sigma_m),
+        inside=inside,
+        bends=bends,
+        arms=arms,
+        **columns,
     )
+
+
+def _arms_beyond(
+    layout_pivot: PivotLayout,
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+    part: NDArray[np.int64],
+    inside: NDArray[np.bool_],
+) -> ArmPlaces:
+    """Return where the corner arm passes over points that its main pipe does not."""
+    beyond = (part > PARTS.index("span")) | (inside & ~covers(layout_pivot.base, x, y))
+    return arm_places(layout_pivot, np.where(beyond, x, np.inf), np.where(beyond, y, np.inf))
+
+
+def _arm_parts(layout_pivot: PivotLayout, part: NDArray[np.int64], arms: ArmPlaces) -> NDArray[np.int64]:
+    """Return parts with those beyond the main pipe told apart: arm, its gun, beyond both."""
+    laid = layout_pivot.corner_arm
+    reach_m = farthest_m(layout_pivot) if laid is None else laid.arm.reach_m
+    part = np.where(part > PARTS.index("span"), _BEYOND, part)
+    part = np.where(np.isnan(arms.along_m), part, _GUN)
+    return np.where(arms.along_m <= reach_m + 1e-6, _ARM, part)
 
 
 def pivot_place_list(layout_pivot: PivotLayout, places: PivotPlaces) -> list[PivotPlace]:
@@ -176,8 +225,12 @@ def pivot_place_list(layout_pivot: PivotLayout, places: PivotPlaces) -> list[Piv
     list of PivotPlace
         One for each point, in their order.
     """
-    columns = (getattr(places, name).tolist() for name in PivotPlaces.__slots__)
-    rows = (dict(zip(PivotPlaces.__slots__, row, strict=True)) for row in zip(*columns, strict=True))
+    columns = (getattr(places, name).tolist() for name in _COLUMNS)
+    rows = [dict(zip(_COLUMNS, row, strict=True)) for row in zip(*columns, strict=True)]
+    bends, arms = places.bends, places.arms
+    for row, answers in enumerate(rows):
+        answers["bend"] = None if bends is None else bends.place(row)
+        answers["arm"] = None if arms is None else arm_place(layout_pivot, arms, row)
     return [_plain(layout_pivot.pivot.name, row) for row in rows]
 
 
@@ -191,9 +244,10 @@ def pivot_place_at(
     layout_pivot : PivotLayout
         The pivot with its wetted ground.
     distance_m : float
-        Distance from the pivot point, 0 to the pipe's length. [m]
+        Distance from the pivot point along the pipe, 0 to the pipe's length; on a machine with a
+        corner arm, on along the arm to its end. [m]
     azimuth_deg : float or None, default None
-        True azimuth at which the machine stands; None when not known. [deg]
+        True azimuth at which the machine stands, its spans in line; None when not known. [deg]
 
     Returns
     -------
@@ -207,14 +261,100 @@ def pivot_place_at(
         If the distance is not on the machine.
     """
     pivot = layout_pivot.pivot
+    end_m = pipe_end_m(pivot)
     # Half a foot of grace: an owner's own figures for spans and for a fault need not agree to the inch.
-    if not 0 <= distance_m <= pivot.length_m + 0.5 * FOOT_M:
+    if not 0 <= distance_m <= end_m + 0.5 * FOOT_M:
         message = (
             f'pivot "{pivot.name}" distance: found {distance_m:,.1f} m ({distance_m / FOOT_M:,.0f} ft); '
-            f"allowed: 0 to {pivot.length_m:,.1f} m ({pivot.length_m / FOOT_M:,.0f} ft), its pipe end"
+            f"allowed: 0 to {end_m:,.1f} m ({end_m / FOOT_M:,.0f} ft), its pipe end"
         )
         raise PlaceError(message)
-    distance = min(distance_m, pivot.length_m)
+    distance = min(distance_m, end_m)
+    if pivot.corner_arm is not None and distance > pivot.length_m:
+        return _place_on_arm(layout_pivot, distance - pivot.length_m, azimuth_deg)
+    return _place_on_pipe(layout_pivot, distance, azimuth_deg)
+
+
+def pipe_end_m(pivot: Pivot) -> float:
+    """Return how far from the pivot point a machine's pipe ends, a corner arm's pipe counted on.
+
+    Parameters
+    ----------
+    pivot : Pivot
+        The machine.
+
+    Returns
+    -------
+    float
+        Along the pipe. [m]
+
+    Examples
+    --------
+    >>> from ringrow.equipment.pivot import Pivot
+    >>> pipe_end_m(Pivot(name="P1", x_m=0, y_m=0, spans_m=(50.0, 50.0), overhang_m=12.0))
+    112.0
+    """
+    arm = pivot.corner_arm
+    return pivot.length_m if arm is None else pivot.length_m + arm.length_m + arm.overhang_m
+
+
+def _place_on_arm(layout_pivot: PivotLayout, along_m: float, azimuth_deg: float | None) -> PivotPlace:
+    arm = arm_spot(layout_pivot, along_m, azimuth_deg=azimuth_deg)
+    hinge_m, straight_m = layout_pivot.pivot.length_m, layout_pivot.pivot.length_m + along_m
+    distance, azimuth = straight_m, None
+    if arm.angle_deg is not None and azimuth_deg is not None:
+        x, y = arm_xy(layout_pivot, arm)
+        east, north = x - layout_pivot.pivot.x_m, y - layout_pivot.pivot.y_m
+        distance = math.hypot(east, north)
+        azimuth = math.degrees(math.atan2(east, north)) - layout_pivot.pivot.convergence_deg
+    place = _place_on_pipe(layout_pivot, hinge_m, None if azimuth is None else azimuth % 360.0 % 360.0)
+    return replace(
+        place,
+        distance_m=distance,
+        span=None,
+        part="arm",
+        tower_offset_m=distance - hinge_m,
+        outlet=None,
+        outlet_range=None,
+        outlet_chance=None,
+        inside=True,
+        arm=arm,
+    )
+
+
+def arm_xy(layout_pivot: PivotLayout, arm: ArmPlace) -> tuple[float, float]:
+    """Return where a place on a corner arm is, the azimuth and hinge angle being known.
+
+    Parameters
+    ----------
+    layout_pivot : PivotLayout
+        A machine with a corner arm.
+    arm : ArmPlace
+        The place.
+
+    Returns
+    -------
+    tuple of float
+        x and y in the field's frame. [m]
+
+    Raises
+    ------
+    PlaceError
+        If the machine has no corner arm, or the azimuth is not known.
+    """
+    if layout_pivot.corner_arm is None or arm.azimuth_deg is None or arm.angle_deg is None:
+        message = (
+            f'corner arm of "{layout_pivot.pivot.name}": found no azimuth or no arm; '
+            "allowed: a place on an arm whose azimuth is known"
+        )
+        raise PlaceError(message)
+    bearing = np.array([arm.azimuth_deg + layout_pivot.pivot.convergence_deg])
+    at = arm_points(layout_pivot.corner_arm.arm, bearing, np.array([arm.angle_deg]), along_m=arm.along_m)[0]
+    return float(at[0]), float(at[1])
+
+
+def _place_on_pipe(layout_pivot: PivotLayout, distance: float, azimuth_deg: float | None) -> PivotPlace:
+    pivot = layout_pivot.pivot
     bearing = math.radians((azimuth_deg or 0.0) + pivot.convergence_deg)
     x, y = pivot.x_m + distance * math.sin(bearing), pivot.y_m + distance * math.cos(bearing)
     azimuth = np.array([np.nan if azimuth_deg is None else azimuth_deg % 360.0])
@@ -228,6 +368,8 @@ def pivot_place_at(
         azimuth_deg=azimuth,
         panel_deg=_panel(azimuth, pivot),
         inside=np.array([True]) if azimuth_deg is None else covers(layout_pivot.wetted, [x], [y]),
+        bends=None,
+        arms=None,
         **by_distance,
     )
     return pivot_place_list(layout_pivot, places)[0]
@@ -326,4 +468,6 @@ def _plain(name: str, row: dict[str, Any]) -> PivotPlace:
         outlet_range=(row["outlet_first"], row["outlet_last"]) if outlet else None,
         outlet_chance=row["outlet_chance"] if outlet else None,
         inside=row["inside"],
+        bend=row["bend"],
+        arm=row["arm"],
     )

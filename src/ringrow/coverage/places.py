@@ -3,9 +3,63 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-Part = Literal["span", "overhang", "throw", "gun", "beyond"]
+if TYPE_CHECKING:
+    from ringrow.equipment.lateral_move import Hand
+
+Part = Literal["span", "overhang", "throw", "gun", "beyond", "arm"]
+MovePart = Literal["span", "overhang", "throw", "beyond"]
+StopEnd = Literal["start", "stop"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BendPlace:
+    """A place that the outer spans pass over while they walk on past a stop.
+
+    Parameters
+    ----------
+    at : {"start", "stop"}
+        Which end of the sector.
+    tower : int
+        The tower they turn about.
+    turned_deg : float
+        How far they have walked on about it when the pipe lies over the place. [deg]
+    pipe_m : float
+        Distance from the pivot point along the bent pipe. [m]
+    """
+
+    at: StopEnd
+    tower: int
+    turned_deg: float
+    pipe_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ArmPlace:
+    """A place on, or passed over by, a corner arm.
+
+    Parameters
+    ----------
+    along_m : float
+        Distance along the arm from its hinge, the last tower. [m]
+    wheel_offset_m : float
+        That less the distance of the steered wheels: how far past them, outward positive. [m]
+    pipe_m : float
+        Distance from the pivot point along main pipe and arm. [m]
+    angle_deg : float or None
+        Angle at the hinge between main pipe and arm when the arm lies over the place; None when
+        it is not known where the machine stood. [deg]
+    azimuth_deg, panel_deg : float or None
+        True azimuth of the main pipe then, and what the panel shows; None when not known. [deg]
+    """
+
+    along_m: float
+    wheel_offset_m: float
+    pipe_m: float
+    angle_deg: float | None
+    azimuth_deg: float | None
+    panel_deg: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,10 +77,10 @@ class PivotPlace:
         0.1 ft of the point. [deg]
     span : int or None
         Span 1..n (span n lies between tower n-1 and n); None past the last tower.
-    part : {"span", "overhang", "throw", "gun", "beyond"}
-        What reaches this distance.
+    part : {"span", "overhang", "throw", "gun", "beyond", "arm"}
+        What reaches this distance; ``arm`` where a corner arm passes over the place.
     tower : int
-        Nearest tower by radius, 1..n.
+        Nearest tower by radius, 1..n; past a stop with a bend, by distance along the bent pipe.
     tower_offset_m : float
         Distance less that tower's radius: how far from its wheel track, outward positive. [m]
     outlet : int or None
@@ -38,6 +92,10 @@ class PivotPlace:
         Chance that `outlet` is the right one. [-]
     inside : bool
         Whether this pivot wets the place.
+    bend : BendPlace or None, default None
+        Where outer spans that walk on past a stop pass over it, the main pipe standing at the stop.
+    arm : ArmPlace or None, default None
+        Where the corner arm or its gun passes over it; of several passages the one nearest the hinge.
     """
 
     name: str
@@ -51,6 +109,52 @@ class PivotPlace:
     outlet: int | None
     outlet_range: tuple[int, int] | None
     outlet_chance: float | None
+    inside: bool
+    bend: BendPlace | None = None
+    arm: ArmPlace | None = None
+
+    @property
+    def pipe_m(self) -> float:
+        """Distance from the pivot point along the pipe, the distance itself on a straight one [m]."""
+        bent = self.bend or self.arm
+        return self.distance_m if bent is None else bent.pipe_m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LateralMovePlace:
+    """A place seen from one lateral-move machine.
+
+    Parameters
+    ----------
+    name : str
+        The machine.
+    travel_m : float or None
+        How far along its path the cart stands when the pipe lies over the place; None when that
+        is not known of a place on the machine. [m]
+    side : {"left", "right"}
+        Side of the cart, seen in the direction of travel.
+    offset_m : float
+        Distance from the cart along the pipe, 0 or more. [m]
+    span : int or None
+        Span 1..n from the cart; None past the last tower of that side.
+    part : {"span", "overhang", "throw", "beyond"}
+        What reaches this offset.
+    tower : int or None
+        Nearest tower of that side, 1..n from the cart; None when there is no pipe.
+    tower_offset_m : float or None
+        Offset less that tower's, outward positive. [m]
+    inside : bool
+        Whether this machine wets the place.
+    """
+
+    name: str
+    travel_m: float | None
+    side: Hand
+    offset_m: float
+    span: int | None
+    part: MovePart
+    tower: int | None
+    tower_offset_m: float | None
     inside: bool
 
 
@@ -124,6 +228,8 @@ class Place:
         Pivots of the field, nearest first; outside every field, those that wet the place.
     drip : tuple of DripPlace
         Drip blocks of the field, nearest tape first.
+    lateral_moves : tuple of LateralMovePlace, default ()
+        Lateral moves of the field, nearest cart path first; outside every field, those that wet it.
     """
 
     field: str | None
@@ -131,3 +237,4 @@ class Place:
     irrigated: bool
     pivots: tuple[PivotPlace, ...]
     drip: tuple[DripPlace, ...]
+    lateral_moves: tuple[LateralMovePlace, ...] = ()

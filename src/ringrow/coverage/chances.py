@@ -13,13 +13,14 @@ import numpy as np
 from scipy.special import ndtr, ndtri
 
 from ringrow.coverage.places import Candidate
+from ringrow.geometry.laterals import CurvedGrid
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from numpy.typing import ArrayLike, NDArray
 
-    from ringrow.geometry.laterals import LateralGrid
+    from ringrow.geometry.laterals import LateralGrid, LateralRows
 
 LAYING_SIGMA_M = 1.3 * 0.0254
 """Spread of laid tape about its plan, one axis [m]: about 1.3 in, from 192 digs (Bordovsky 2006)."""
@@ -122,7 +123,9 @@ def strip_chance(offset_m: ArrayLike, width_m: ArrayLike, sigma_m: ArrayLike) ->
     return chance
 
 
-def lateral_chances(grid: LateralGrid, x: ArrayLike, y: ArrayLike, sigma_m: ArrayLike) -> LateralChances:
+def lateral_chances(
+    grid: LateralGrid | CurvedGrid, x: ArrayLike, y: ArrayLike, sigma_m: ArrayLike
+) -> LateralChances:
     """Return the laterals each point may belong to, with their chances.
 
     Only laterals with tape within 3 sigma of the point along the row count. Chances are not
@@ -130,7 +133,7 @@ def lateral_chances(grid: LateralGrid, x: ArrayLike, y: ArrayLike, sigma_m: Arra
 
     Parameters
     ----------
-    grid : LateralGrid
+    grid : LateralGrid or CurvedGrid
         The block's laterals and pieces.
     x, y : array_like, shape (n,)
         Points in the frame of the grid. [m]
@@ -145,7 +148,8 @@ def lateral_chances(grid: LateralGrid, x: ArrayLike, y: ArrayLike, sigma_m: Arra
     Notes
     -----
     Sigma of the chances, and of the 3 sigma along the row, is the fix's and the laying's
-    (`LAYING_SIGMA_M`) together: their squares add.
+    (`LAYING_SIGMA_M`) together: their squares add. Curved laterals are weighed as straight ones:
+    across by the distance from the guidance line, along the row along each lateral's own line.
     """
     x, y, fix = np.broadcast_arrays(np.atleast_1d(x), np.atleast_1d(y), np.asarray(sigma_m, float))
     sigma = np.hypot(fix, LAYING_SIGMA_M)
@@ -220,7 +224,7 @@ def _no_laterals(points: int) -> LateralChances:
 
 
 def _window_chances(
-    grid: LateralGrid,
+    grid: LateralGrid | CurvedGrid,
     x: NDArray[np.float64],
     y: NDArray[np.float64],
     sigma: NDArray[np.float64],
@@ -228,31 +232,40 @@ def _window_chances(
     reach: int,
 ) -> LateralChances:
     """Weigh the `reach` laterals on either side of each point."""
-    along, across = grid.coordinates(x, y)
+    across = grid.across_m(x, y) if isinstance(grid, CurvedGrid) else grid.coordinates(x, y)[1]
     middle = np.clip(np.rint((across - grid.first_m) / grid.spacing_m) + 1, 1, grid.count).astype(np.int64)
     number = middle[:, None] + np.arange(-reach, reach + 1)
     there = (number >= 1) & (number <= grid.count)
     number = np.clip(number, 1, grid.count)
-    there &= _has_tape(grid, number, along, _TAPE_SIGMAS * sigma)
+    there &= _has_tape(grid, number, _along(grid, x, y, number), _TAPE_SIGMAS * sigma[:, None])
     offset = across[:, None] - (grid.first_m + (number - 1) * grid.spacing_m)
     chance = np.where(there, strip_chance(offset, grid.spacing_m, sigma[:, None]), 0.0)
     return _listed(number, chance)
 
 
+def _along(
+    grid: LateralGrid | CurvedGrid, x: NDArray[np.float64], y: NDArray[np.float64], number: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """Return each point's coordinate along laterals `number`; along a curve each has its own."""
+    if isinstance(grid, CurvedGrid):
+        return grid.along_m(x[:, None], y[:, None], number)
+    return grid.coordinates(x, y)[0][:, None]
+
+
 def _has_tape(
-    grid: LateralGrid, number: NDArray[np.int64], along: NDArray[np.float64], near_m: NDArray[np.float64]
+    grid: LateralRows, number: NDArray[np.int64], along: NDArray[np.float64], near_m: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
-    """Tell whether lateral `number` has tape within `near_m` of station coordinate `along`."""
+    """Tell whether lateral `number` has tape within `near_m` of coordinate `along` on it."""
     low, high = along - near_m, along + near_m
     bottom, top = grid.piece_start_m.min() - 1.0, grid.piece_stop_m.max() + 1.0
     # Pieces rise by lateral and then by station, so one sorted key finds the first piece of
     # this lateral that does not end before `low`; `stride` keeps laterals apart in the key.
     stride = top - bottom
     key = grid.piece_lateral * stride + (grid.piece_stop_m - bottom)
-    asked = number * stride + (np.clip(low, bottom, top) - bottom)[:, None]
+    asked = number * stride + (np.clip(low, bottom, top) - bottom)
     piece = np.minimum(np.searchsorted(key, asked, side="left"), key.size - 1)
     ours: NDArray[np.bool_] = grid.piece_lateral[piece] == number
-    return ours & (grid.piece_start_m[piece] <= high[:, None]) & (grid.piece_stop_m[piece] >= low[:, None])
+    return ours & (grid.piece_start_m[piece] <= high) & (grid.piece_stop_m[piece] >= low)
 
 
 def _listed(number: NDArray[np.int64], chance: NDArray[np.float64]) -> LateralChances:

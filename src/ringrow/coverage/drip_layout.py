@@ -9,6 +9,8 @@ import numpy as np
 import shapely
 
 from ringrow.coverage.field import DripLayout
+from ringrow.errors import DomainError
+from ringrow.geometry.curved_laterals import curved_count, lay_curved_laterals
 from ringrow.geometry.laterals import emitters_in_pieces, lateral_count, lateral_lengths_m, lay_laterals
 from ringrow.geometry.strips import strips_union
 
@@ -17,7 +19,7 @@ if TYPE_CHECKING:
 
     from ringrow.coverage.field import Field
     from ringrow.equipment.drip import DripBlock
-    from ringrow.geometry.laterals import LateralGrid
+    from ringrow.geometry.laterals import CurvedGrid, LateralGrid, LateralRows
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,24 +65,44 @@ def lay_out_drip(field: Field, block: DripBlock, *, under: BaseGeometry) -> Drip
     Raises
     ------
     DomainError
-        If the block's spacing, first lateral or headland cannot be.
+        If the block's spacing, first lateral or headland cannot be, or its curved laterals would
+        fold up or cross within it.
     """
     ground = block.area
     for taken in (field.exclusions, under):
         if not taken.is_empty:
             ground = shapely.difference(ground, taken)
-    grid = lay_laterals(
-        block.area,
-        ground,
-        heading_deg=block.heading_deg,
-        number_from_deg=block.number_from_deg,
-        header_deg=block.header_deg,
-        spacing_m=block.spacing_m,
-        first_lateral_m=block.first_lateral_m,
-        line_point_m=block.line_point_m,
-        headland_m=block.headland_m,
-    )
+    grid = _lay(block, ground)
     return DripLayout(block=block, ground=ground, grid=grid, wetted=strips_union(grid, ground))
+
+
+def _lay(block: DripBlock, ground: BaseGeometry) -> LateralGrid | CurvedGrid:
+    if block.guide_m is None:
+        return lay_laterals(
+            block.area,
+            ground,
+            heading_deg=block.heading_deg,
+            number_from_deg=block.number_from_deg,
+            header_deg=block.header_deg,
+            spacing_m=block.spacing_m,
+            first_lateral_m=block.first_lateral_m,
+            line_point_m=block.line_point_m,
+            headland_m=block.headland_m,
+        )
+    try:
+        return lay_curved_laterals(
+            block.area,
+            ground,
+            guide_m=block.guide_m,
+            number_from_deg=block.number_from_deg,
+            header_deg=block.header_deg,
+            spacing_m=block.spacing_m,
+            first_lateral_m=block.first_lateral_m,
+            headland_m=block.headland_m,
+        )
+    except DomainError as error:
+        message = f'drip block "{block.name}": {error}'
+        raise DomainError(message) from error
 
 
 def block_lateral_count(block: DripBlock) -> int:
@@ -99,8 +121,16 @@ def block_lateral_count(block: DripBlock) -> int:
     Raises
     ------
     DomainError
-        If the block's spacing or first lateral cannot be.
+        If the block's spacing, first lateral or guidance line cannot be.
     """
+    if block.guide_m is not None:
+        return curved_count(
+            block.area,
+            guide_m=block.guide_m,
+            number_from_deg=block.number_from_deg,
+            spacing_m=block.spacing_m,
+            first_lateral_m=block.first_lateral_m,
+        )
     return lateral_count(
         block.area,
         heading_deg=block.heading_deg,
@@ -112,7 +142,7 @@ def block_lateral_count(block: DripBlock) -> int:
 
 
 def tape_totals(
-    grid: LateralGrid,
+    grid: LateralRows,
     *,
     first: int = 1,
     last: int | None = None,
@@ -122,7 +152,7 @@ def tape_totals(
 
     Parameters
     ----------
-    grid : LateralGrid
+    grid : LateralRows
         The laterals of the block.
     first : int, default 1
         Lowest lateral number. [-]

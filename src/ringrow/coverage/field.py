@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from ringrow.equipment.pivot import Pivot, Sector
     from ringrow.frame import Frame
     from ringrow.geometry.corner_arm import ArmCourse, ArmGeometry
-    from ringrow.geometry.laterals import LateralGrid
+    from ringrow.geometry.laterals import CurvedGrid, LateralGrid
     from ringrow.geometry.travel import TravelPath
 
 SystemKind = Literal["pivot", "lateral move", "drip"]
@@ -193,15 +193,15 @@ class DripLayout:
         The block as described.
     ground : shapely geometry
         Ground that holds tape: the block's area less exclusions less `not_under`. [m]
-    grid : LateralGrid
+    grid : LateralGrid or CurvedGrid
         Every lateral and piece of tape.
     wetted : shapely geometry
-        A flat-ended rectangle round each piece, half a spacing each side, cut to `ground`. [m]
+        A flat-ended band round each piece, half a spacing each side, cut to `ground`. [m]
     """
 
     block: DripBlock
     ground: BaseGeometry
-    grid: LateralGrid
+    grid: LateralGrid | CurvedGrid
     wetted: BaseGeometry
 
     @property

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from ringrow.coverage.field import DripLayout
-    from ringrow.geometry.laterals import LateralGrid
+    from ringrow.geometry.laterals import LateralRows
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -73,8 +73,8 @@ def drip_places(layout_drip: DripLayout, x: ArrayLike, y: ArrayLike) -> DripPlac
 
     Notes
     -----
-    Closed form: no shape is measured. The nearest emitter is looked for on the nearest piece
-    only, so that no emitter is named where a gap or a headland holds no tape.
+    Closed form for straight laterals: no shape is measured. The nearest emitter is looked for on
+    the nearest piece only, so that no emitter is named where a gap or a headland holds no tape.
     """
     x, y = np.atleast_1d(np.asarray(x, float)), np.atleast_1d(np.asarray(y, float))
     grid, tape = layout_drip.grid, layout_drip.block.tape
@@ -205,7 +205,7 @@ def _zones(layout_drip: DripLayout, lateral: NDArray[np.int64]) -> NDArray[np.in
     return of_lateral[lateral]
 
 
-def _in_pieces(grid: LateralGrid, lateral: NDArray[np.int64]) -> NDArray[np.bool_]:
+def _in_pieces(grid: LateralRows, lateral: NDArray[np.int64]) -> NDArray[np.bool_]:
     """Tell which laterals are cut into more than one piece; lateral 0 is none."""
     in_pieces: NDArray[np.bool_] = np.append(False, grid.pieces_per_lateral > 1)[lateral]
     return in_pieces

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
     from ringrow.coverage.field import DripLayout
     from ringrow.equipment.drip import DripBlock, Tape
-    from ringrow.geometry.laterals import LateralGrid
+    from ringrow.geometry.laterals import CurvedGrid, LateralGrid, LateralRows
     from ringrow.water.lateral import LateralFlow
 
 FRICTION_FORMULA = (
@@ -222,19 +222,19 @@ def zone_water(layout: DripLayout, zone: Zone, *, inlet_kpa: float | None = None
     return _with_flow(held, block, tape, nominal_lps, flow, no_flow)
 
 
-def zone_grid(grid: LateralGrid, zone: Zone) -> LateralGrid:
+def zone_grid(grid: LateralGrid | CurvedGrid, zone: Zone) -> LateralGrid | CurvedGrid:
     """Return the laterals of a block with the tape of one zone alone.
 
     Parameters
     ----------
-    grid : LateralGrid
+    grid : LateralGrid or CurvedGrid
         The laterals of the block.
     zone : Zone
         The zone.
 
     Returns
     -------
-    LateralGrid
+    LateralGrid or CurvedGrid
         The same laterals, pieces outside the zone left out.
     """
     held = (grid.piece_lateral >= zone.first) & (grid.piece_lateral <= zone.last)
@@ -343,12 +343,12 @@ def zone_flow(layout: DripLayout, zone: Zone, *, inlet_kpa: float) -> ZoneFlow:
     )
 
 
-def _emitters_a_piece(grid: LateralGrid, spacing_m: float) -> NDArray[np.int64]:
+def _emitters_a_piece(grid: LateralRows, spacing_m: float) -> NDArray[np.int64]:
     lowest, highest = emitters_in_pieces(grid, spacing_m)
     return np.maximum(highest - lowest + 1, 0)
 
 
-def _outermost(grid: LateralGrid) -> NDArray[np.bool_]:
+def _outermost(grid: LateralRows) -> NDArray[np.bool_]:
     """Return which pieces are the last of their lateral: those that reach the flush line."""
     return np.append(grid.piece_lateral[1:] != grid.piece_lateral[:-1], True)
 

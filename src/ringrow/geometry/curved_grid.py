@@ -147,7 +147,9 @@ def level_curves(
         Which curve each belongs to, rising. [-]
     """
     below, above = np.flatnonzero(away_m < 0), np.flatnonzero(away_m >= 0)
-    parts = [(side.curves(np.abs(away_m[at])), at) for side, at in ((lower, below), (higher, above)) if len(at)]
+    parts = [
+        (side.curves(np.abs(away_m[at])), at) for side, at in ((lower, below), (higher, above)) if len(at)
+    ]
     if not parts:
         return np.empty((0, 2)), np.empty(0, np.int64)
     xy = np.concatenate([part.xy for part, _ in parts])
@@ -185,10 +187,7 @@ def cut_lines(
     s = run - run[first[line]]
     inside = (s > start_m[line] + 1e-9) & (s < stop_m[line] - 1e-9)
     ends = np.concatenate(
-        [
-            shapely.get_coordinates(shapely.line_interpolate_point(lines, at))
-            for at in (start_m, stop_m)
-        ]
+        [shapely.get_coordinates(shapely.line_interpolate_point(lines, at)) for at in (start_m, stop_m)]
     )
     number = np.arange(len(lines))
     part = np.concatenate([number, line[inside], number])
@@ -241,7 +240,9 @@ def curved_strips(grid: CurvedGrid, *, grown_m: float = 0.0) -> NDArray[np.objec
     if len(grid.piece_lateral) == 0:
         return np.empty(0, dtype=object)
     row = grid.piece_lateral - 1
-    level = grid.first_m + np.arange(grid.count) * grid.spacing_m - grid.guide_across_m
+    level: NDArray[np.float64] = (
+        np.arange(grid.count, dtype=np.float64) * grid.spacing_m + grid.first_m - grid.guide_across_m
+    )
     half = grid.spacing_m / 2.0 + grown_m
     whole = grid.lines[row]
     ends = [

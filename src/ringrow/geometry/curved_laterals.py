@@ -21,7 +21,7 @@ from ringrow.geometry.scanline import SHORTEST_M, SNAP_M, RowRuns, join_runs
 from ringrow.units import FOOT_M
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
     from shapely import LineString
@@ -31,10 +31,12 @@ MOST_CURVED = 20_000
 """More curved laterals than this in one block is a slip of the unit, not a block."""
 LARGEST_FOLD_DEG = 15.0
 """Where the inside of a bend closes up, a lateral may turn this much at one point and no more [deg]."""
-_FAR_M = 30_000.0
+_FAR_M = 80_000.0
 """The guidance line runs on straight for this long: past any field [m]."""
 _PLAIN_M = 25_000.0
 """Half the side of the ground that the guidance line parts in two [m]."""
+_TRIED = 4000
+"""Places along a block's edge, or one every half metre if that is fewer, where the widest is looked for."""
 _EDGE_M = 1e-7
 """Ground is grown by this much before curves are cut to it, so that a curve on its edge is in it [m]."""
 
@@ -127,7 +129,7 @@ def lay_curved_laterals(
     corners = shapely.get_coordinates(curve.line)
     lower = offset_side(corners, turn=-curve.turn, farthest_m=reach_m)
     higher = offset_side(corners, turn=curve.turn, farthest_m=reach_m)
-    away_m = first_m + np.arange(count) * spacing_m + curve.nearest_m
+    away_m: NDArray[np.float64] = np.arange(count, dtype=np.float64) * spacing_m + first_m + curve.nearest_m
     _check_folds(curve.line, area, lower, higher, away_m)
     xy, number = level_curves(lower, higher, away_m)
     lines = np.asarray(shapely.linestrings(xy, indices=number)) if count else np.empty(0, dtype=object)
@@ -227,9 +229,7 @@ def _set_out(
     long_line = shapely.LineString(_extended(line))
     higher = _ground_beside(long_line, turn)
     nearest, farthest = _extent(area, long_line, higher)
-    return _Curve(
-        line=long_line, higher_ground=higher, turn=turn, nearest_m=nearest, farthest_m=farthest
-    )
+    return _Curve(line=long_line, higher_ground=higher, turn=turn, nearest_m=nearest, farthest_m=farthest)
 
 
 def _unit(bearing_deg: float) -> NDArray[np.float64]:
@@ -276,38 +276,35 @@ def _extent(area: BaseGeometry, line: LineString, higher: BaseGeometry) -> tuple
     if area.is_empty:
         return 0.0, -1.0
     rings = shapely.get_rings(shapely.get_parts(area))
-    length = float(shapely.length(rings).sum())
-    dense = shapely.get_coordinates(shapely.segmentize(rings, max(length / 4000.0, 0.5)))
-    away = signed_distance_m(line, higher, *dense.T)
-    return -_sharpened(-away, rings, line, higher, sign=-1.0), _sharpened(away, rings, line, higher, sign=1.0)
+    step_m = max(float(shapely.length(rings).sum()) / _TRIED, 0.5)
+    tried, ring = shapely.get_coordinates(shapely.segmentize(rings, step_m), return_index=True)
+    away = signed_distance_m(line, higher, *tried.T)
+    nearest = -_sharpened(-away, tried, ring, lambda xy: -signed_distance_m(line, higher, *xy.T))
+    farthest = _sharpened(away, tried, ring, lambda xy: signed_distance_m(line, higher, *xy.T))
+    return nearest, farthest
 
 
 def _sharpened(
     away: NDArray[np.float64],
-    rings: NDArray[np.object_],
-    line: LineString,
-    higher: BaseGeometry,
-    *,
-    sign: float,
+    dense: NDArray[np.float64],
+    ring: NDArray[np.int64],
+    measure: Callable[[NDArray[np.float64]], NDArray[np.float64]],
 ) -> float:
     """Return the largest distance along rings near the best of many places tried on them."""
-    dense, ring = shapely.get_coordinates(
-        shapely.segmentize(rings, max(float(shapely.length(rings).sum()) / 4000.0, 0.5)), return_index=True
-    )
     best = int(away.argmax())
     found = float(away[best])
-    near = [each for each in (best - 1, best + 1) if 0 <= each < len(ring) and ring[each] == ring[best]]
-    for other in near:
-        low, high, step = dense[best], dense[other], 1.0
+    for other in (best - 1, best + 1):
+        if not 0 <= other < len(ring) or ring[other] != ring[best]:
+            continue
+        low, high = dense[best], dense[other]
         # Zoom in on the best of 21 places, ten times: to a billionth of the step.
         for _ in range(10):
             share = np.linspace(0.0, 1.0, 21)[:, None]
             tried = low + share * (high - low)
-            values = sign * signed_distance_m(line, higher, *tried.T)
+            values = measure(tried)
             at = int(values.argmax())
             found = max(found, float(values[at]))
             low, high = tried[max(at - 1, 0)], tried[min(at + 1, 20)]
-            step /= 10.0
     return found
 
 
@@ -342,7 +339,9 @@ def _check_folds(
             _check_side(line, area, side, np.sort(distance))
 
 
-def _check_side(line: LineString, area: BaseGeometry, side: OffsetSide, distance: NDArray[np.float64]) -> None:
+def _check_side(
+    line: LineString, area: BaseGeometry, side: OffsetSide, distance: NDArray[np.float64]
+) -> None:
     corners = side.curves(distance)
     inside = shapely.contains_xy(area, *corners.xy.T) & (corners.after >= 0)
     at = np.flatnonzero(inside)
@@ -352,21 +351,25 @@ def _check_side(line: LineString, area: BaseGeometry, side: OffsetSide, distance
     if len(folded):
         worst = folded[0]
         lost = side.vanishes_m[one[worst] + 1 : two[worst]]
-        off = float(distance[corners.curve[at[worst]]])
+        aside_m = float(distance[corners.curve[at[worst]]])
         message = (
             f"guidance line: found a bend with a radius of {_length(float(lost.min()))} and laterals "
-            f"{_length(off)} off it on the inside, which would fold up; allowed: a block that reaches less "
-            "far into the bend than its radius; draw the line nearer the inside of the bend, or split the block"
+            f"{_length(aside_m)} off it on the inside, which would fold up; allowed: a block that "
+            "reaches less far into the bend than its radius; draw the line nearer the inside of the bend, "
+            "or split the block"
         )
         raise DomainError(message)
     off = distance[corners.curve[at]]
-    near = shapely.distance(shapely.points(corners.xy[at]), line)
-    crossed = np.flatnonzero(near < off - 10 * CURVE_ERROR_M)
+    at, off = at[off > 100 * CURVE_ERROR_M], off[off > 100 * CURVE_ERROR_M]
+    shapely.prepare(line)
+    places = shapely.points(corners.xy[at])
+    crossed = np.flatnonzero(shapely.dwithin(line, places, off - 10 * CURVE_ERROR_M))
     if len(crossed):
+        gap_m = 2.0 * float(shapely.distance(line, places[crossed[0]]))
         message = (
-            f"guidance line: found a line that comes back to within {_length(2 * float(near[crossed[0]]))} of "
-            f"itself and laterals {_length(float(off[crossed[0]]))} off it, which would cross; allowed: a block "
-            "that lies nearer the line; split the block"
+            f"guidance line: found a line that comes back to within {_length(gap_m)} of "
+            f"itself and laterals {_length(float(off[crossed[0]]))} off it, which would cross; allowed: "
+            "a block that lies nearer the line; split the block"
         )
         raise DomainError(message)
 

@@ -136,7 +136,8 @@ def lateral_strips(grid: LateralRows) -> NDArray[np.object_]:
     Returns
     -------
     ndarray of shapely Polygon, shape (pieces,)
-        The bands (of straight laterals, rectangles), not cut to any ground, in the order of the grid's pieces. [m]
+        The bands, rectangles where laterals are straight, not cut to any ground, in the order
+        of the grid's pieces. [m]
 
     Examples
     --------

@@ -1,7 +1,8 @@
 """Laying evenly spaced straight laterals over a block of ground, and numbering them.
 
-What can be asked of them afterwards stands in `lateral_grid` (lines, strips, stations) and
-`nearest` (which lateral a place is nearest to); all of it can be had from here.
+Laterals along a curve are laid in `curved_laterals`. What can be asked of either afterwards stands
+in `lateral_grid` (lines, strips, stations) and `nearest` (which lateral a place is nearest to);
+all of it can be had from here.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ import numpy as np
 import shapely
 
 from ringrow.errors import DomainError
+from ringrow.geometry.curved_grid import CurvedGrid
 from ringrow.geometry.lateral_grid import (
     LateralGrid,
     lateral_lengths_m,
@@ -21,6 +23,7 @@ from ringrow.geometry.lateral_grid import (
     piece_name,
     point_at,
 )
+from ringrow.geometry.lateral_rows import LateralRows
 from ringrow.geometry.nearest import NearestPieces, emitters_at, emitters_in_pieces, nearest_pieces
 from ringrow.geometry.scanline import SHORTEST_M, SNAP_M, RowLines, RowRuns, runs_over
 
@@ -29,7 +32,9 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 __all__ = [
+    "CurvedGrid",
     "LateralGrid",
+    "LateralRows",
     "NearestPieces",
     "emitters_at",
     "emitters_in_pieces",

@@ -1,6 +1,6 @@
 """Which piece of tape is nearest to a place, for any number of places at once.
 
-Laterals are evenly spaced, so the nearest one is a division and a rounding away. Only where
+Straight laterals are evenly spaced, so the nearest one is a division and a rounding away. Only where
 the place lies beside no tape of that lateral (in a gap, past an end) can another lateral be
 nearer, and only there is it looked for, among neighbouring pieces bundled with their bounds.
 """
@@ -14,11 +14,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ringrow.errors import DomainError
+from ringrow.geometry.curved_grid import CurvedGrid
+from ringrow.geometry.curved_nearest import nearest_on_curves
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from ringrow.geometry.lateral_grid import LateralGrid
+    from ringrow.geometry.lateral_rows import LateralRows
 
 TIE_M = 1e-9
 """Distances that differ by less than this [m] are equal: the lower number wins."""
@@ -59,12 +62,12 @@ class NearestPieces:
     distance_m: NDArray[np.float64]
 
 
-def nearest_pieces(grid: LateralGrid, x: ArrayLike, y: ArrayLike) -> NearestPieces:
+def nearest_pieces(grid: LateralGrid | CurvedGrid, x: ArrayLike, y: ArrayLike) -> NearestPieces:
     """Return the nearest piece of tape of each place.
 
     Parameters
     ----------
-    grid : LateralGrid
+    grid : LateralGrid or CurvedGrid
         The laterals.
     x, y : array_like, shape (n,)
         The places, anywhere in the frame. [m]
@@ -88,6 +91,8 @@ def nearest_pieces(grid: LateralGrid, x: ArrayLike, y: ArrayLike) -> NearestPiec
     finite = np.isfinite(x) & np.isfinite(y)
     if len(grid.piece_lateral) == 0 or not finite.all():
         return _with_unknown(grid, x, y, known=finite & (len(grid.piece_lateral) > 0))
+    if isinstance(grid, CurvedGrid):
+        return _on_curves(grid, x, y)
     table = _PieceTable.of(grid)
     found = _empty(len(x))
     blocks = [slice(at, at + _BLOCK) for at in range(0, len(x), _BLOCK)]
@@ -95,6 +100,18 @@ def nearest_pieces(grid: LateralGrid, x: ArrayLike, y: ArrayLike) -> NearestPiec
     if off:
         _look_wider(table, x, y, found, np.concatenate(off))
     return found
+
+
+def _on_curves(grid: CurvedGrid, x: NDArray[np.float64], y: NDArray[np.float64]) -> NearestPieces:
+    found = nearest_on_curves(grid, x, y)
+    return NearestPieces(
+        lateral=grid.piece_lateral[found.piece],
+        piece=found.piece,
+        letter=grid.piece_letter[found.piece],
+        offset_m=found.offset_m,
+        station_m=found.station_m,
+        distance_m=found.distance_m,
+    )
 
 
 def _empty(size: int) -> NearestPieces:
@@ -109,7 +126,11 @@ def _empty(size: int) -> NearestPieces:
 
 
 def _with_unknown(
-    grid: LateralGrid, x: NDArray[np.float64], y: NDArray[np.float64], *, known: NDArray[np.bool_]
+    grid: LateralGrid | CurvedGrid,
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+    *,
+    known: NDArray[np.bool_],
 ) -> NearestPieces:
     found = _empty(len(x))
     for values, nothing in (
@@ -329,7 +350,7 @@ def _best_of(
     return pieces[np.arange(len(pieces)), place], best
 
 
-def emitters_at(grid: LateralGrid, nearest: NearestPieces, emitter_spacing_m: float) -> NDArray[np.int64]:
+def emitters_at(grid: LateralRows, nearest: NearestPieces, emitter_spacing_m: float) -> NDArray[np.int64]:
     """Return the emitter nearest to each place, on its nearest piece of tape.
 
     Emitter n sits at station ``(n - 1/2) * spacing``; the numbers run on through gaps, so the
@@ -337,7 +358,7 @@ def emitters_at(grid: LateralGrid, nearest: NearestPieces, emitter_spacing_m: fl
 
     Parameters
     ----------
-    grid : LateralGrid
+    grid : LateralRows
         The laterals.
     nearest : NearestPieces
         Nearest pieces of the places, from `nearest_pieces`.
@@ -375,13 +396,13 @@ def emitters_at(grid: LateralGrid, nearest: NearestPieces, emitter_spacing_m: fl
 
 
 def emitters_in_pieces(
-    grid: LateralGrid, emitter_spacing_m: float
+    grid: LateralRows, emitter_spacing_m: float
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Return the lowest and the highest emitter number of each piece of tape.
 
     Parameters
     ----------
-    grid : LateralGrid
+    grid : LateralRows
         The laterals.
     emitter_spacing_m : float
         Distance between emitters, above 0. [m]

@@ -95,7 +95,7 @@ class OffsetSide:
         curve, edge = np.nonzero(self.vanishes_m[None, :] > distance[:, None])
         begins = np.append(True, curve[1:] != curve[:-1])
         before, after = edge[:-1][~begins[1:]], edge[1:][~begins[1:]]
-        first, step = _meeting(self.point_m, self.along, self.normal, before, after)
+        first, step = _meeting(self.point_m, self.normal, before, after)
         corners = np.empty((len(curve) + len(distance), 2))
         own = np.empty(len(corners), np.int64)
         sides = np.full((2, len(corners)), -1)
@@ -204,7 +204,6 @@ def tidy_line(line_m: ArrayLike) -> NDArray[np.float64]:
 
 def _meeting(
     point: NDArray[np.float64],
-    along: NDArray[np.float64],
     normal: NDArray[np.float64],
     before: NDArray[np.int64],
     after: NDArray[np.int64],
@@ -235,8 +234,8 @@ def _vanishing(
     left, right = np.arange(-1, count - 1), np.arange(1, count + 1)
 
     def when(edge: NDArray[np.int64], now: float) -> NDArray[np.float64]:
-        start, start_step = _meeting(point, along, normal, left[edge], edge)
-        stop, stop_step = _meeting(point, along, normal, edge, right[edge])
+        start, start_step = _meeting(point, normal, left[edge], edge)
+        stop, stop_step = _meeting(point, normal, edge, right[edge])
         length = ((stop - start) * along[edge]).sum(axis=1)
         growth = ((stop_step - start_step) * along[edge]).sum(axis=1)
         with np.errstate(divide="ignore", invalid="ignore"):

@@ -13,6 +13,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
+from ringrow.geometry.curved_grid import CurvedGrid
+from ringrow.geometry.curved_nearest import curved_union
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely.geometry.base import BaseGeometry
@@ -24,13 +27,13 @@ GROWN_M = 1e-8
 that ends on the ground's own edge is cut by that edge and by no near-copy of it."""
 
 
-def strips_union(grid: LateralGrid, ground: BaseGeometry) -> BaseGeometry:
+def strips_union(grid: LateralGrid | CurvedGrid, ground: BaseGeometry) -> BaseGeometry:
     """Return the union of all strips of a grid, cut to `ground`.
 
     Parameters
     ----------
-    grid : LateralGrid
-        The laterals; each piece of tape makes a flat-ended rectangle half a spacing each side.
+    grid : LateralGrid or CurvedGrid
+        The laterals; each piece of tape makes a flat-ended band half a spacing each side.
     ground : shapely Polygon or MultiPolygon
         Valid ground the strips are cut to. [m]
 
@@ -55,6 +58,8 @@ def strips_union(grid: LateralGrid, ground: BaseGeometry) -> BaseGeometry:
     """
     if len(grid.piece_lateral) == 0:
         return shapely.Polygon()
+    if isinstance(grid, CurvedGrid):
+        return curved_union(grid, ground)
     joined = shapely.union_all(_staircases(grid))
     turned = shapely.transform(joined, lambda sc: grid.points(sc[:, 0], sc[:, 1]))
     return shapely.intersection(turned, ground)

@@ -48,7 +48,7 @@ class CurvedGrid(LateralRows):
         The guidance line from beyond the header end to beyond the far end. [m]
     guide_across_m : float
         Coordinate c of the guidance line itself; may lie outside the block. [m]
-    width_m : float
+    block_width_m : float
         Largest coordinate c in the block. [m]
     higher_ground : shapely geometry
         All ground on the guidance line's side of higher numbers. [m]
@@ -60,7 +60,7 @@ class CurvedGrid(LateralRows):
 
     guide: LineString
     guide_across_m: float
-    width_m: float
+    block_width_m: float
     higher_ground: BaseGeometry
     lower: OffsetSide
     higher: OffsetSide

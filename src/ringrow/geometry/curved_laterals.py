@@ -152,7 +152,7 @@ def lay_curved_laterals(
         piece_stop_m=stop[kept],
         guide=curve.line,
         guide_across_m=-curve.nearest_m,
-        width_m=curve.width_m,
+        block_width_m=curve.width_m,
         higher_ground=curve.higher_ground,
         lower=lower,
         higher=higher,
@@ -392,7 +392,7 @@ def _runs(lines: NDArray[np.object_], ground: BaseGeometry) -> RowRuns:
     ends = np.array([shapely.line_locate_point(lines[row], shapely.get_point(parts, end)) for end in (0, -1)])
     start, stop = ends.min(axis=0), ends.max(axis=0)
     order = np.lexsort([start, row])
-    return join_runs(row[order], start[order], stop[order], reach_m=2.0 * float(stop.max()) + 1.0)
+    return join_runs(row[order], start[order], stop[order], stride_m=2.0 * float(stop.max()) + 1.0)
 
 
 def _outer_ends(

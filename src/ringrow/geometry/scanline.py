@@ -107,7 +107,7 @@ def runs_over(ground: BaseGeometry, rows: RowLines) -> RowRuns:
         row, start, stop = (np.concatenate(both) for both in zip((row, start, stop), below, strict=True))
         order = np.argsort(row * edges.reach_m + start, kind="stable")
         row, start, stop = row[order], start[order], stop[order]
-    return join_runs(row, start, stop, reach_m=edges.reach_m)
+    return join_runs(row, start, stop, stride_m=edges.reach_m)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -150,7 +150,7 @@ def _pairs(
 
 
 def join_runs(
-    row: NDArray[np.int64], start: NDArray[np.float64], stop: NDArray[np.float64], *, reach_m: float
+    row: NDArray[np.int64], start: NDArray[np.float64], stop: NDArray[np.float64], *, stride_m: float
 ) -> RowRuns:
     """Return runs with those that meet or overlap within a row made one.
 
@@ -160,7 +160,7 @@ def join_runs(
         Row of each run, rising. [-]
     start, stop : ndarray, shape (n,)
         Ends of each run, starts rising within a row. [m]
-    reach_m : float
+    stride_m : float
         More than the farthest two ends of one row lie apart, and above 0. [m]
 
     Returns
@@ -169,7 +169,7 @@ def join_runs(
         The runs; those under 1 mm left out, gaps under 1 mm closed.
     """
     # Union of runs within each row: a new run begins where all before it have ended.
-    key = row * reach_m
+    key = row * stride_m
     farthest = np.maximum.accumulate(key + stop)
     begins = np.ones(len(row), bool)
     begins[1:] = (key + start)[1:] > farthest[:-1] + SHORTEST_M

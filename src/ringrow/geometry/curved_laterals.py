@@ -37,7 +37,7 @@ _PLAIN_M = 25_000.0
 """Half the side of the ground that the guidance line parts in two [m]."""
 _TRIED = 4000
 """Places along a block's edge, or one every half metre if that is fewer, where the widest is looked for."""
-_EDGE_M = 1e-7
+_EDGE_M = 1e-8
 """Ground is grown by this much before curves are cut to it, so that a curve on its edge is in it [m]."""
 
 
@@ -246,22 +246,15 @@ def _extended(line: NDArray[np.float64]) -> NDArray[np.float64]:
 
 def _ground_beside(line: LineString, turn: int) -> BaseGeometry:
     """Return all ground on one side of a guidance line."""
-    if not line.is_simple:
-        message = (
-            "guidance line: found a line that crosses itself, or would if it ran on straight; "
-            "allowed: one that runs through the block once"
-        )
-        raise DomainError(message)
     corners = shapely.get_coordinates(line)
     middle = corners[1:-1].mean(axis=0) if len(corners) > 2 else corners.mean(axis=0)
     plain = shapely.box(*(middle - _PLAIN_M), *(middle + _PLAIN_M))
-    parts = shapely.get_parts(
-        shapely.polygonize([shapely.unary_union([plain.exterior, shapely.intersection(line, plain)])])
-    )
-    if len(parts) != 2:
+    noded = shapely.unary_union([plain.exterior, shapely.intersection(line, plain)])
+    parts = shapely.get_parts(shapely.polygonize([noded]))
+    if not line.is_simple or len(parts) != 2:
         message = (
-            "guidance line: found a line that turns back on itself; "
-            "allowed: one with its ends on opposite sides of the block"
+            "guidance line: found a line that crosses itself, or would if it ran on straight; "
+            "allowed: one that runs through the block once"
         )
         raise DomainError(message)
     one, two = corners[len(corners) // 2 - 1], corners[len(corners) // 2]

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from ringrow.geometry.curved_grid import curved_lines, curved_strips
+from ringrow.geometry.curved_grid import curved_lines, curved_strips, cut_lines
 from ringrow.geometry.parallel_curves import CURVE_ERROR_M
 
 if TYPE_CHECKING:
@@ -97,19 +97,24 @@ def _answers(
     piece: NDArray[np.int64],
 ) -> CurvedNearest:
     row = grid.piece_lateral[piece] - 1
+    places = shapely.points(x, y)
     along = grid.along_m(x, y, row + 1)
-    on_piece = np.clip(along, grid.piece_start_m[piece], grid.piece_stop_m[piece])
-    places, lines = shapely.points(x, y), grid.lines[row]
-    beside = shapely.distance(places, lines)
-    side = across - grid.piece_across_m[piece]
-    past = np.flatnonzero(on_piece != along)
+    beside = shapely.distance(places, grid.lines[row])
     distance = beside.copy()
-    ends = shapely.line_interpolate_point(lines[past], on_piece[past])
-    distance[past] = shapely.distance(places[past], ends)
+    past = np.flatnonzero((along < grid.piece_start_m[piece]) | (along > grid.piece_stop_m[piece]))
+    if len(past):
+        # The line's nearest place is off the piece; the piece's own is not always its end.
+        pieces, own = np.unique(piece[past], return_inverse=True)
+        xy, part = cut_lines(
+            grid.lines[grid.piece_lateral[pieces] - 1], grid.piece_start_m[pieces], grid.piece_stop_m[pieces]
+        )
+        tape = np.asarray(shapely.linestrings(xy, indices=part))[own]
+        distance[past] = shapely.distance(places[past], tape)
+        along[past] = grid.piece_start_m[piece[past]] + shapely.line_locate_point(tape, places[past])
     return CurvedNearest(
         piece=piece,
-        offset_m=np.copysign(beside, side),
-        station_m=on_piece - grid.station_zero_m[row],
+        offset_m=np.copysign(beside, across - grid.piece_across_m[piece]),
+        station_m=along - grid.station_zero_m[row],
         distance_m=distance,
     )
 

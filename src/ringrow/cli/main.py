@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 import ringrow
-from ringrow.cli import acres, demo, farm_files, flag, machine, outputs, survey, water, where
+from ringrow.cli import acres, demo, drip, farm_files, flag, machine, outputs, survey, water, where
 from ringrow.errors import RingrowError
 
 
@@ -49,6 +49,7 @@ cli.add_command(survey.survey)
 cli.add_command(acres.acres)
 cli.add_command(machine.gun)
 cli.add_command(machine.arm)
+cli.add_command(drip.drip)
 cli.add_command(where.where)
 cli.add_command(water.water)
 cli.add_command(flag.flag)

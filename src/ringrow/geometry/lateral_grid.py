@@ -265,6 +265,36 @@ def point_at(grid: LateralRows, lateral: int, station_m: float) -> tuple[float, 
     return float(x), float(y)
 
 
+def points_on(grid: LateralRows, lateral: NDArray[np.int64], s: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return places on laterals.
+
+    Parameters
+    ----------
+    grid : LateralRows
+        The laterals.
+    lateral : ndarray of int, shape (n,)
+        Lateral numbers, 1 to `count`. [-]
+    s : ndarray, shape (n,)
+        Coordinate along each lateral: station plus the lateral's `station_zero_m`. [m]
+
+    Returns
+    -------
+    ndarray, shape (n, 2)
+        x and y of each place. [m]
+
+    Examples
+    --------
+    >>> from ringrow.geometry.laterals import lay_laterals
+    >>> block = shapely.box(0, 0, 100, 6)
+    >>> grid = lay_laterals(block, block, heading_deg=90, number_from_deg=0, header_deg=270, spacing_m=3)
+    >>> points_on(grid, np.array([1, 2]), np.array([0.0, 40.0])).tolist()
+    [[0.0, 4.5], [40.0, 1.5]]
+    """
+    if isinstance(grid, CurvedGrid):
+        return shapely.get_coordinates(shapely.line_interpolate_point(grid.lines[lateral - 1], s))
+    return _straight(grid).points(s, grid.first_m + (lateral - 1) * grid.spacing_m)
+
+
 def _straight(grid: LateralRows) -> LateralGrid:
     if not isinstance(grid, LateralGrid):
         message = f"laterals: found {type(grid).__name__}; allowed: straight or curved ones"

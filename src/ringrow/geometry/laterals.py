@@ -22,6 +22,7 @@ from ringrow.geometry.lateral_grid import (
     lateral_strips,
     piece_name,
     point_at,
+    points_on,
 )
 from ringrow.geometry.lateral_rows import LateralRows
 from ringrow.geometry.nearest import NearestPieces, emitters_at, emitters_in_pieces, nearest_pieces
@@ -46,6 +47,7 @@ __all__ = [
     "nearest_pieces",
     "piece_name",
     "point_at",
+    "points_on",
 ]
 
 MOST_LATERALS = 1_000_000

@@ -9,14 +9,13 @@ import shapely
 
 from ringrow.coverage.acres import field_acres
 from ringrow.coverage.pivot_layout import bent_track
-from ringrow.geometry.lateral_grid import lateral_lines, piece_name
+from ringrow.handoff.drip_features import end_line_features, lateral_features
 from ringrow.handoff.feature_group import FeatureGroup, feature_id, to_lonlat
 from ringrow.handoff.machine_features import arm_features, bend_features, lateral_move_features
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from numpy.typing import NDArray
     from shapely.geometry.base import BaseGeometry
 
     from ringrow.coverage.acres import FieldAcres
@@ -59,8 +58,9 @@ def field_features(
         yield from lateral_move_features(layout.field, move, irrigated[move.name], units)
     for drip in layout.drip:
         yield _drip(layout.field, drip, irrigated[drip.block.name], units)
-        if laterals and len(drip.grid.piece_lateral):
-            yield _laterals(layout.field, drip, units)
+        yield from end_line_features(layout.field, drip, units)
+        if laterals:
+            yield from lateral_features(layout.field, drip, units)
     yield from _dry(layout.field, acres, units)
 
 
@@ -225,46 +225,6 @@ def _tracks(field: Field, pivot: Pivot, units: UnitSystem) -> FeatureGroup:
             units.key("length_ft"): [units.from_m(track.length) for track in tracks],
         },
     )
-
-
-def _laterals(field: Field, drip: DripLayout, units: UnitSystem) -> FeatureGroup:
-    grid = drip.grid
-    lateral = grid.piece_lateral
-    several = grid.pieces_per_lateral[lateral - 1] > 1
-    letters = [piece_name(int(letter)) for letter in range(int(grid.piece_letter.max()) + 1)]
-    pieces = [
-        letters[letter] if cut else None
-        for letter, cut in zip(grid.piece_letter.tolist(), several.tolist(), strict=True)
-    ]
-    stem = feature_id("lateral", field.name, drip.block.name)
-    numbers = lateral.tolist()
-    zero_m = grid.station_zero_m[lateral - 1]
-    feet = units.from_m(1.0)
-    return FeatureGroup(
-        kind="lateral",
-        ids=[
-            f"{stem}/{number}" if piece is None else f"{stem}/{number}/{piece}"
-            for number, piece in zip(numbers, pieces, strict=True)
-        ],
-        shapes=to_lonlat(field.frame, lateral_lines(grid)),
-        shared={"field": field.name, "name": drip.block.name},
-        columns={
-            "lateral": numbers,
-            "piece": pieces,
-            "zone": _zone_column(drip, lateral),
-            units.key("start_station_ft"): ((grid.piece_start_m - zero_m) * feet).tolist(),
-            units.key("stop_station_ft"): ((grid.piece_stop_m - zero_m) * feet).tolist(),
-            units.key("length_ft"): ((grid.piece_stop_m - grid.piece_start_m) * feet).tolist(),
-        },
-    )
-
-
-def _zone_column(drip: DripLayout, lateral: NDArray[np.int64]) -> list[str | None]:
-    names: NDArray[np.object_] = np.full(drip.grid.count + 1, None, dtype=object)
-    for zone in drip.block.zones:
-        names[zone.first : zone.last + 1] = zone.name
-    column: list[str | None] = names[lateral].tolist()
-    return column
 
 
 def _dry(field: Field, acres: FieldAcres, units: UnitSystem) -> Iterator[FeatureGroup]:

@@ -11,6 +11,9 @@ import shapely
 from ringrow.coverage.places import PivotPlace
 from ringrow.farm.flag_model import MachineSpot
 from ringrow.frame import Frame
+from ringrow.geometry.laterals import CurvedGrid, lateral_lines
+from ringrow.handoff.drip_features import END_KINDS
+from ringrow.handoff.feature_group import to_lonlat
 from ringrow.handoff.map import symbols
 from ringrow.handoff.map.drawing import acres_words
 from ringrow.handoff.map.words import (
@@ -72,7 +75,7 @@ def map_data(
         Ready for JSON.
     """
     bounds = _bounds(groups)
-    blocks = [_block(layout.field, drip) for layout in layouts for drip in layout.drip]
+    blocks = [_block(layout.field, drip, bounds) for layout in layouts for drip in layout.drip]
     areas = [
         _area(group.kind, group.properties(index), shape, bounds)
         for group in groups
@@ -90,6 +93,7 @@ def map_data(
         "step": COORDINATE_STEP_DEG,
         "areas": areas,
         "tracks": _tracks(groups, bounds),
+        "ends": _ends(groups, bounds),
         "points": _points(groups),
         "blocks": blocks,
         "flags": [_flag(flag, layouts, farm.units) for flag in flags],
@@ -287,22 +291,39 @@ def _points(groups: Sequence[FeatureGroup]) -> list[dict[str, Any]]:
     return points
 
 
-def _block(field: Field, drip: DripLayout) -> dict[str, Any]:
+def _ends(groups: Sequence[FeatureGroup], bounds: Sequence[float]) -> list[dict[str, Any]]:
+    """Return header and flush lines."""
+    return [
+        {"kind": group.kind, "rings": _rings(shape, bounds)}
+        for group in groups
+        if group.kind in END_KINDS.values()
+        for shape in group.shapes
+    ]
+
+
+def _block(field: Field, drip: DripLayout, bounds: Sequence[float]) -> dict[str, Any]:
+    """Return a block by its few numbers; one along a curve by its lines, a line a piece."""
     grid = drip.grid
-    reach_m = float(np.abs(np.asarray(drip.block.area.bounds)).max()) if not drip.block.area.is_empty else 0.0
-    return {
+    block = {
         "field": field.name,
         "name": drip.block.name,
+        "first_m": round(grid.first_m, 6),
+        "spacing_m": round(grid.spacing_m, 6),
+        "lateral": np.diff(grid.piece_lateral, prepend=0).tolist(),
+        "zones": [{"name": zone.name, "first": zone.first, "last": zone.last} for zone in drip.block.zones],
+    }
+    if isinstance(grid, CurvedGrid):
+        lines = to_lonlat(field.frame, lateral_lines(grid))
+        return {**block, "rings": [ring for line in lines for ring in _rings(line, bounds)]}
+    reach_m = float(np.abs(np.asarray(drip.block.area.bounds)).max()) if not drip.block.area.is_empty else 0.0
+    return {
+        **block,
         "frame": lonlat_polynomial(field.frame, max(reach_m, 100.0)),
         "origin": _short(np.array(grid.origin), 4),
         "along": _short(np.array(grid.along), 10),
         "across": _short(np.array(grid.across), 10),
-        "first_m": round(grid.first_m, 6),
-        "spacing_m": round(grid.spacing_m, 6),
-        "lateral": np.diff(grid.piece_lateral, prepend=0).tolist(),
         "start_dm": np.rint(10.0 * grid.piece_start_m).astype(int).tolist(),
         "stop_dm": np.rint(10.0 * grid.piece_stop_m).astype(int).tolist(),
-        "zones": [{"name": zone.name, "first": zone.first, "last": zone.last} for zone in drip.block.zones],
     }
 
 

@@ -40,7 +40,10 @@ FLAG_SCALE = 1.4
 LARGE_PX2 = 2_500.0
 """Dry pieces of this size on a drawing always have their name [px2]."""
 
-_PAINT = ("wetted-area", "end-gun-ring", "dry-piece", "exclusion", "tower-track", "boundary")
+_PAINT = (
+    *("wetted-area", "end-gun-ring", "dry-piece", "exclusion"),
+    *("header", "flush-line", "tower-track", "boundary"),
+)
 _NICE = (10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20_000, 50_000, 100_000)
 
 

@@ -241,6 +241,10 @@ _KEY_GROUNDS = (
         '<path class="guide thin" d="M3 9H37M3 16H37M3 23H37M3 30H37"/>',
         "Drip ground; lines show the way laterals run",
     ),
+    (
+        '<path class="header" d="M3 14H37"/><path class="flush-line" d="M3 28H37"/>',
+        "Header; flush line (broken)",
+    ),
     ('<rect class="dry-piece" x="3" y="3" width="34" height="34"/>', "Dry piece"),
     (
         '<rect class="exclusion" x="3" y="3" width="34" height="34" fill="#fff"/>'

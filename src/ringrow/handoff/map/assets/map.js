@@ -44,7 +44,7 @@ function ringrowMap(map) {
     }
     return box;
   }
-  for (const item of [...data.areas, ...data.tracks]) {
+  for (const item of [...data.areas, ...data.tracks, ...data.ends]) {
     item.lines_w = unpack(item.rings);
     item.boxes_w = item.lines_w.map(boxOf);
     if (item.label) item.label_w = world(...item.label);
@@ -78,6 +78,11 @@ function ringrowMap(map) {
     let number = 0;
     block.lateral = Int32Array.from(block.lateral, (step) => (number += step));
     block.boxes_w = data.areas.find((area) => area.kind === "wetted-area" && area.name === block.name).boxes_w;
+    if (block.rings) {
+      block.lines_w = unpack(block.rings);
+      block.line_boxes_w = block.lines_w.map(boxOf);
+      continue;
+    }
     block.start = Float64Array.from(block.start_dm, (value) => value / 10);
     block.stop = Float64Array.from(block.stop_dm, (value) => value / 10);
   }
@@ -173,6 +178,16 @@ function ringrowMap(map) {
       }
     }
   }
+  /* Header lines whole, flush lines broken. */
+  function drawEnds() {
+    ctx.strokeStyle = "#1b4f72";
+    ctx.lineWidth = 3;
+    for (const end of data.ends) {
+      ctx.setLineDash(end.kind === "header" ? [] : [9, 6]);
+      if (trace(end, false)) ctx.stroke();
+    }
+    ctx.setLineDash([]);
+  }
   function drawTracks() {
     ctx.strokeStyle = "#333";
     ctx.lineWidth = 1.2;
@@ -225,6 +240,24 @@ function ringrowMap(map) {
     }
     return low < high ? [x1 + low * dx, y1 + low * dy, x1 + high * dx, y1 + high * dy] : null;
   }
+  /* Laterals along a curve: whole lines, and for a label two places on each some way apart. */
+  function traceCurves(block, every, numbers) {
+    block.lines_w.forEach((line, index) => {
+      if (!inView(block.line_boxes_w[index])) return;
+      let begun = null, named = block.lateral[index] % every !== 0;
+      for (let i = 0; i < line.length; i += 2) {
+        const x = line[i] * scale - shiftX, y = line[i + 1] * scale - shiftY;
+        if (i === 0) ctx.moveTo(x, y);
+        else ctx.lineTo(x, y);
+        if (named) continue;
+        const shown = x > screen[0] && x < screen[2] && y > screen[1] && y < screen[3];
+        if (begun && Math.hypot(x - begun[0], y - begun[1]) > 62) {
+          numbers.push([block.lateral[index], [...begun, x, y]]);
+          named = true;
+        } else if (shown && !begun) begun = [x, y];
+      }
+    });
+  }
   /* Laterals only when three pixels or more apart, and only those in view: never more than a screen full. */
   function drawLaterals(metres) {
     const corners = [[0, 0], [1, 0], [0, 1], [1, 1]].map(([i, j]) => {
@@ -238,13 +271,18 @@ function ringrowMap(map) {
       ctx.strokeStyle = "#1b4f72";
       ctx.lineWidth = Math.min(2, Math.max(0.6, apart / 7));
       ctx.beginPath();
+      const every = [1, 2, 5, 10, 20, 50, 100].find((step) => step * apart >= 30) || 200;
+      if (block.lines_w) {
+        traceCurves(block, every, numbers);
+        ctx.stroke();
+        continue;
+      }
       const across = corners.map(([lon, lat]) => {
         const [x, y] = toXy(block, lon, lat);
         return (x - block.origin[0]) * block.across[0] + (y - block.origin[1]) * block.across[1];
       });
       const number = (c) => 1 + (c - block.first_m) / block.spacing_m;
       const from = Math.ceil(number(Math.min(...across))), to = Math.floor(number(Math.max(...across)));
-      const every = [1, 2, 5, 10, 20, 50, 100].find((step) => step * apart >= 30) || 200;
       for (let i = firstPiece(block, from); i < block.lateral.length && block.lateral[i] <= to; i += 1) {
         const c = block.first_m + (block.lateral[i] - 1) * block.spacing_m;
         const ends = [block.start[i], block.stop[i]].map((s) => toPx(world(...toLonLat(
@@ -476,6 +514,7 @@ function ringrowMap(map) {
       drawAreas("end-gun-ring");
       drawAreas("exclusion");
       const numbers = on.laterals ? drawLaterals(metres) : [];
+      if (on.laterals) drawEnds();
       if (on.tracks) drawTracks();
       drawAreas("boundary");
       drawLeaders();

@@ -6,7 +6,6 @@ another file, is known again. The file's name plays no part: people rename files
 
 from __future__ import annotations
 
-import re
 import uuid
 from collections import Counter
 from dataclasses import dataclass, field, replace
@@ -18,6 +17,7 @@ from ringrow.farm.events import MAX_NAME, Event, by_field, canonical, digest, he
 from ringrow.farm.flag_model import GroundSpot
 from ringrow.farm.flags import first_events
 from ringrow.farm.readers.guess import Guess, guess_kind
+from ringrow.farm.readers.rows import order_in_file
 from ringrow.farm.season import open_season
 from ringrow.farm.spot_values import spot_from_json, spot_to_json
 from ringrow.frame import distance_azimuth
@@ -229,7 +229,7 @@ def plan_import(
             _forget(log, mark)
             outcomes.append(Outcome(what=ready.row.what, result="refused", why=str(error)))
     refused = [Outcome(what=row.what, result="refused", why=row.why) for row in file.refused]
-    ordered = sorted([*outcomes, *refused], key=lambda outcome: int(re.sub(r"\D", "", outcome.what) or 0))
+    ordered = sorted([*outcomes, *refused], key=lambda outcome: order_in_file(outcome.what))
     return ImportPlan(events=tuple(log.new), outcomes=tuple(ordered))
 
 

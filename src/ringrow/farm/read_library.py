@@ -81,6 +81,39 @@ def read_fiona(path: Path | str, driver: str, layer: str | None) -> RawFeatures:
         ) from error
 
 
+def library_layers(path: Path, driver: str) -> list[str]:
+    """Return the names of a file's layers.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    driver : str
+        Name of the reading library's driver, which alone is asked.
+
+    Returns
+    -------
+    list of str
+        Layers, in the file's order.
+
+    Raises
+    ------
+    GeometryError
+        If the file cannot be read.
+    """
+    import fiona
+    from fiona.errors import FionaError
+
+    try:
+        with _quiet():
+            fiona.open(str(path), enabled_drivers=[driver], **_READ_ONLY.get(driver, {})).close()
+            return [str(name) for name in fiona.listlayers(str(path), **_READ_ONLY.get(driver, {}))]
+    except (FionaError, OSError, ValueError, RuntimeError, AttributeError) as error:
+        found = f"a file that does not open as {driver} ({str(error)[:120]})"
+        hint = "open and save it again, or copy it anew"
+        raise ShapeError("file", found, "a whole vector file", hint) from error
+
+
 def _layer_name(path: str, driver: str, layer: str | None) -> str | None:
     """Return the layer to open; None for kinds of file that have only one."""
     import fiona

@@ -21,7 +21,15 @@ from ringrow.errors import GeometryError
 from ringrow.farm.curves import check_database, check_drawing, check_gml
 from ringrow.farm.faults import ShapeError, listing, meant, number_words
 from ringrow.farm.read_geojson import RawFeatures, read_geojson, read_geojson_lines
-from ringrow.farm.read_library import FILE_FEATURES, FILE_VERTICES, as_shape, read_fiona, read_kml, too_many
+from ringrow.farm.read_library import (
+    FILE_FEATURES,
+    FILE_VERTICES,
+    as_shape,
+    library_layers,
+    read_fiona,
+    read_kml,
+    too_many,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -114,6 +122,29 @@ def read_layer(path: Path, *, layer: str | None = None, crs: str | None = None) 
     names = list(dict.fromkeys(itertools.chain.from_iterable(raw.properties)))
     columns = {name: [properties.get(name) for properties in raw.properties] for name in names}
     return Layer(geometries=geometries, columns=columns, remarks=raw.remarks)
+
+
+def layer_names(path: Path) -> list[str]:
+    """Return the names of the layers of a GeoPackage.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    list of str
+        Layers, in the file's order.
+
+    Raises
+    ------
+    GeometryError
+        If the file cannot be read or is too large.
+    """
+    _check_size(path)
+    check_database(path)
+    return library_layers(path, DRIVERS[".gpkg"])
 
 
 def _check_size(path: Path) -> None:

@@ -2,21 +2,29 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from ringrow.errors import FileError
 from ringrow.farm.readers.geojson import read_geojson
 from ringrow.farm.readers.gpx import read_gpx
-from ringrow.farm.readers.rows import PointFile, read_bytes, refuse_far
+from ringrow.farm.readers.kml import read_kml
+from ringrow.farm.readers.nmea import ENDINGS as NMEA_ENDINGS
+from ringrow.farm.readers.nmea import is_nmea, read_nmea
+from ringrow.farm.readers.rows import PointFile, order_in_file, read_bytes, refuse_far
 from ringrow.farm.readers.table import read_table
+from ringrow.farm.readers.vector import ENDINGS as VECTOR_ENDINGS
+from ringrow.farm.readers.vector import read_vector
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from pathlib import Path
 
-READABLE: tuple[str, ...] = (".gpx", ".csv", ".tsv", ".txt", ".geojson", ".json", ".geojson.txt")
+READABLE: tuple[str, ...] = (
+    *(".gpx", ".csv", ".tsv", ".txt", ".geojson", ".json", ".geojson.txt", ".kml", ".kmz"),
+    *VECTOR_ENDINGS,
+    *NMEA_ENDINGS,
+)
 """Endings of files that points are read from."""
 
 
@@ -27,7 +35,7 @@ def read_points(
     stated: Mapping[str, str] | None = None,
     farm_lonlat: Sequence[tuple[float, float]] = (),
 ) -> PointFile:
-    """Return the points of a GPX, CSV or GeoJSON file.
+    """Return the points of a file that people bring.
 
     Parameters
     ----------
@@ -54,15 +62,26 @@ def read_points(
     if not name.endswith(READABLE):
         message = f"{path}: found ending {path.suffix or 'none'!r}; allowed: {', '.join(READABLE)}"
         raise FileError(message)
-    data = read_bytes(path)
-    if name.endswith(".gpx"):
-        found = read_gpx(path, data)
-        if stated:
-            found = replace(found, said=(*found.said, "GPX has no columns: those you stated play no part"))
-    elif name.endswith((".geojson", ".json", ".geojson.txt")):
-        found = read_geojson(path, data, unit=unit, stated=stated)
-    else:
-        found = read_table(path, data, unit=unit, stated=stated)
-    near = refuse_far(found, farm_lonlat)
-    refused = sorted(near.refused, key=lambda row: int(re.sub(r"\D", "", row.what) or 0))
+    near = refuse_far(_read(path, unit=unit, stated=stated), farm_lonlat)
+    refused = sorted(near.refused, key=lambda row: order_in_file(row.what))
     return replace(near, refused=tuple(refused))
+
+
+def _read(path: Path, *, unit: str, stated: Mapping[str, str] | None) -> PointFile:
+    name = path.name.lower()
+    if name.endswith(VECTOR_ENDINGS):
+        return read_vector(path, unit=unit, stated=stated)
+    data = read_bytes(path)
+    if name.endswith((".geojson", ".json", ".geojson.txt")):
+        return read_geojson(path, data, unit=unit, stated=stated)
+    if name.endswith((".kml", ".kmz")):
+        return read_kml(path, data, unit=unit, stated=stated)
+    if name.endswith(".gpx"):
+        found, form = read_gpx(path, data), "GPX has"
+    elif name.endswith(NMEA_ENDINGS) or is_nmea(data):
+        found, form = read_nmea(path, data), "NMEA logs have"
+    else:
+        return read_table(path, data, unit=unit, stated=stated)
+    if stated:
+        found = replace(found, said=(*found.said, f"{form} no columns: those you stated play no part"))
+    return found

@@ -128,7 +128,7 @@ class PointFile:
     ----------
     file : str
         The file's name.
-    form : {"gpx", "csv", "geojson"}
+    form : {"gpx", "csv", "geojson", "kml", "vector", "nmea", "photos"}
         Kind of file.
     rows : tuple of PointRow
         Points that could be read, in file order.
@@ -442,6 +442,27 @@ def _text_of(values: Mapping[str, str], role: str, *, longest: int) -> str:
         message = f"{role.split('_')[0]}: found {len(text):,} characters; allowed: up to {longest:,}"
         raise PlaceError(message)
     return text
+
+
+def order_in_file(what: str) -> tuple[int, ...]:
+    """Return what sorts points as they stand in their file.
+
+    Parameters
+    ----------
+    what : str
+        Where a point stands, such as ``feature 3, point 2``.
+
+    Returns
+    -------
+    tuple of int
+        Its numbers.
+
+    Examples
+    --------
+    >>> order_in_file("feature 3, point 2")
+    (3, 2)
+    """
+    return tuple(int(digits) for digits in re.findall(r"[0-9]+", what))
 
 
 def why(error: RingrowError | ValueError) -> str:

@@ -173,6 +173,7 @@ def _drip(field: Field, drip: DripLayout, irrigated_m2: float, units: UnitSystem
         irrigated_m2,
         units,
         heading_deg=block.heading_deg,
+        curved=block.guide_m is not None,
         **{
             units.key("lateral_spacing_in"): units.from_m_small(block.spacing_m),
             units.key("depth_in"): None if block.depth_m is None else units.from_m_small(block.depth_m),

@@ -247,7 +247,8 @@ def _area(
         # The teeth between laterals and a slanting edge are many and never bigger than a pixel or two.
         "rings": _rings(shape, bounds, smallest_deg=TOOTH_DEG if kind == "edge-strips" else 0.0),
     }
-    if "heading_deg" in properties:
+    # Rows along a curve are drawn from their lines, however far out.
+    if "heading_deg" in properties and not properties["curved"]:
         area["heading_deg"] = properties["heading_deg"]
     if kind == "dry-piece":
         area["label"] = _short(np.array([properties["label_lon"], properties["label_lat"]]), 6)

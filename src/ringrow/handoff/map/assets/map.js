@@ -241,10 +241,10 @@ function ringrowMap(map) {
     return low < high ? [x1 + low * dx, y1 + low * dy, x1 + high * dx, y1 + high * dy] : null;
   }
   /* Laterals along a curve: whole lines, and for a label two places on each some way apart. */
-  function traceCurves(block, every, numbers) {
+  function traceCurves(block, every, numbers, step) {
     block.lines_w.forEach((line, index) => {
-      if (!inView(block.line_boxes_w[index])) return;
-      let begun = null, named = block.lateral[index] % every !== 0;
+      if (block.lateral[index] % step || !inView(block.line_boxes_w[index])) return;
+      let begun = null, named = step > 1 || block.lateral[index] % every !== 0;
       for (let i = 0; i < line.length; i += 2) {
         const x = line[i] * scale - shiftX, y = line[i + 1] * scale - shiftY;
         if (i === 0) ctx.moveTo(x, y);
@@ -267,13 +267,15 @@ function ringrowMap(map) {
     const numbers = [];
     for (const block of data.blocks) {
       const apart = block.spacing_m / metres;
-      if (apart < 3 || !block.lateral.length || !block.boxes_w.some(inView)) continue;
+      /* Far out, a curve that stands for many shows which way they run. */
+      const step = apart < 3 ? Math.ceil(10 / apart) : 1;
+      if ((step > 1 && !block.lines_w) || !block.lateral.length || !block.boxes_w.some(inView)) continue;
       ctx.strokeStyle = "#1b4f72";
       ctx.lineWidth = Math.min(2, Math.max(0.6, apart / 7));
       ctx.beginPath();
       const every = [1, 2, 5, 10, 20, 50, 100].find((step) => step * apart >= 30) || 200;
       if (block.lines_w) {
-        traceCurves(block, every, numbers);
+        traceCurves(block, every, numbers, step);
         ctx.stroke();
         continue;
       }

@@ -321,9 +321,8 @@ def _plan_new(
     if row.lat is None:
         remarks.append("came without a place")
     like = _like(log, row, when=row.time, here=here)
-    for event in first_events(
-        flag, _values(ready, accuracy), when=when, who=row.by or stamp.who, source=stamp.source
-    ):
+    values = _values(ready, accuracy, timed=when == row.time)
+    for event in first_events(flag, values, when=when, who=row.by or stamp.who, source=stamp.source):
         log.take(event)
     return Outcome(
         what=row.what,
@@ -337,11 +336,11 @@ def _plan_new(
     )
 
 
-def _values(ready: ReadyRow, accuracy: Accuracy) -> dict[str, Any]:
+def _values(ready: ReadyRow, accuracy: Accuracy, *, timed: bool) -> dict[str, Any]:
     row = ready.row
     spot = None
     if row.lat is not None and row.lon is not None:
-        spot = GroundSpot(lon=row.lon, lat=row.lat, accuracy=row.accuracy or accuracy)
+        spot = GroundSpot(lon=row.lon, lat=row.lat, accuracy=row.accuracy or accuracy, timed=timed)
     status = row.status if row.status != "open" else ""
     return {
         "spot": spot_to_json(spot),

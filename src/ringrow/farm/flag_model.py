@@ -9,8 +9,12 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from ringrow.coverage.accuracy import Accuracy
-    from ringrow.coverage.places import DripPlace, PivotPlace, Place
+    from ringrow.coverage.footprint import Footprint
+    from ringrow.coverage.machine_checks import Doubt
+    from ringrow.coverage.places import DripPlace, LateralMovePlace, PivotPlace, Place
+    from ringrow.coverage.wheel_tracks import TrackMeeting
     from ringrow.equipment.kinds import FlagClass, FlagKind
+    from ringrow.equipment.lateral_move import Hand
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,11 +27,15 @@ class GroundSpot:
         WGS 84. [deg]
     accuracy : Accuracy
         How good the position is.
+    timed : bool, default False
+        Whether the time of the flag is when the position was taken, by a clock beside it; not so
+        when somebody typed it in later.
     """
 
     lon: float
     lat: float
     accuracy: Accuracy
+    timed: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,8 +49,8 @@ class MachineSpot:
     said : str
         How it was said, such as ``tower 5, drop +3``.
     distance_m : float or None, default None
-        Distance from the pivot point when it was said; None when only a tower, span or
-        outlet is known. [m]
+        Distance from the pivot point along the pipe when it was said, a corner arm's pipe counted
+        on; None when only a tower, span or outlet is known. [m]
     tower : int or None, default None
         Tower that was named.
     drop : int or None, default None
@@ -64,6 +72,35 @@ class MachineSpot:
     outlet: int | None = None
     wheel: str = ""
     azimuth_deg: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MoveSpot:
+    """A place on a lateral move as people say it; it moves with the machine.
+
+    Parameters
+    ----------
+    move : str
+        Name of the machine.
+    said : str
+        How it was said, such as ``left tower 3``.
+    side : {"left", "right"}
+        Side of the cart, seen in the direction of travel.
+    offset_m : float
+        Distance from the cart when it was said. [m]
+    tower, span : int or None, default None
+        Tower or span of that side that was named, 1 nearest the cart.
+    travel_m : float or None, default None
+        How far along its path the cart stood. [m]
+    """
+
+    move: str
+    said: str
+    side: Hand
+    offset_m: float
+    tower: int | None = None
+    span: int | None = None
+    travel_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,7 +135,7 @@ class WellSpot:
     well: str
 
 
-Spot = GroundSpot | MachineSpot | DripSpot | WellSpot
+Spot = GroundSpot | MachineSpot | MoveSpot | DripSpot | WellSpot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,7 +170,7 @@ class FlagState:
         ``open``, ``fixed``, ``checked`` or ``not-a-fault``.
     name, note : str
         Name it came with; free text.
-    spot : GroundSpot, MachineSpot, DripSpot, WellSpot or None
+    spot : GroundSpot, MachineSpot, MoveSpot, DripSpot, WellSpot or None
         Where it was set; None when it came without a place.
     flag_class : str or None
         Class set for this flag alone; None = its kind's.
@@ -185,6 +222,16 @@ class LocatedFlag:
         For a ground flag on drip ground: the place along the tape.
     well : str or None
         Well it sits at.
+    move : LateralMovePlace or None, default None
+        For a flag on a lateral move: the place on that machine.
+    footprint : Footprint or None, default None
+        Ground it touches; None for a fault that touches none by itself.
+    doubt : Doubt or None, default None
+        Why a flag set by position cannot be on the machine it seems to be on.
+    meets : tuple of TrackMeeting, default ()
+        Wheels that will meet a hole, rut or rock, nearest first.
+    set_lon, set_lat : float or None, default None
+        Where it was set, when `lon` and `lat` are where its machine stands now. [deg]
     """
 
     state: FlagState
@@ -197,3 +244,9 @@ class LocatedFlag:
     pivot: PivotPlace | None = None
     drip: DripPlace | None = None
     well: str | None = None
+    move: LateralMovePlace | None = None
+    footprint: Footprint | None = None
+    doubt: Doubt | None = None
+    meets: tuple[TrackMeeting, ...] = ()
+    set_lon: float | None = None
+    set_lat: float | None = None

@@ -17,7 +17,7 @@ from ringrow.farm.events import (
     content_id,
     heads,
 )
-from ringrow.farm.flag_model import DripSpot, MachineSpot, WellSpot
+from ringrow.farm.flag_model import DripSpot, MachineSpot, MoveSpot, WellSpot
 from ringrow.farm.spot_values import spot_to_json
 
 if TYPE_CHECKING:
@@ -62,7 +62,7 @@ class NewFlag:
     ----------
     kind : str
         Kind of flag.
-    spot : GroundSpot, MachineSpot, DripSpot or WellSpot
+    spot : GroundSpot, MachineSpot, MoveSpot, DripSpot or WellSpot
         Where.
     name, note : str, default ""
         Short name; free text.
@@ -143,19 +143,25 @@ def check_place(kind: FlagKind, spot: Spot) -> None:
     ----------
     kind : FlagKind
         Kind of the flag.
-    spot : GroundSpot, MachineSpot, DripSpot or WellSpot
+    spot : GroundSpot, MachineSpot, MoveSpot, DripSpot or WellSpot
         Where it is about to be set.
 
     Raises
     ------
     PlaceError
-        If a fault of the ground is said on a machine whose azimuth is not known, or a fault of
-        a machine on tape or at a well.
+        If a fault of the ground is said on a machine whose azimuth or travel is not known, or a
+        fault of a machine on tape or at a well.
     """
     if kind.on == "machine" and isinstance(spot, DripSpot | WellSpot):
         message = (
             f'flag kind "{kind.name}": sits on a machine; allowed: --pivot with a tower, span, outlet or '
-            "distance, or --at; for tape or a well choose another kind"
+            "distance, --move with a tower, or --at; for tape or a well choose another kind"
+        )
+        raise PlaceError(message)
+    if kind.on == "ground" and isinstance(spot, MoveSpot) and spot.travel_m is None:
+        message = (
+            f'flag kind "{kind.name}": stays on the ground while the machine walks on; allowed: --at, or '
+            "--travel beside the place on the machine"
         )
         raise PlaceError(message)
     if kind.on == "ground" and isinstance(spot, MachineSpot) and spot.azimuth_deg is None:

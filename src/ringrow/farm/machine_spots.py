@@ -1,4 +1,4 @@
-"""Places on a pivot as people say them: tower, drop, wheel, span, outlet, distance."""
+"""Places on a machine as people say them: tower, drop, wheel, span, outlet, distance, travel."""
 
 from __future__ import annotations
 
@@ -6,13 +6,17 @@ from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from ringrow.coverage.locate_pivots import pipe_end_m
 from ringrow.errors import PlaceError
-from ringrow.farm.flag_model import MachineSpot
+from ringrow.farm.flag_model import MachineSpot, MoveSpot
 from ringrow.farm.spot_values import WHEELS
+from ringrow.geometry.travel import travel_path
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from ringrow.equipment.corner_arm import CornerArm
+    from ringrow.equipment.lateral_move import Hand, LateralMove
     from ringrow.equipment.pivot import Pivot
     from ringrow.units import UnitSystem
 
@@ -27,13 +31,14 @@ class Said:
     Parameters
     ----------
     tower, drop : int or None, default None
-        Tower, 1 at the pivot point's side; outlets past (positive) or before (negative) it.
+        Tower, 1 at the pivot point's side, one more than there are for the steered wheels of a
+        corner arm; outlets past (positive) or before (negative) it.
     wheel : str, default ""
         Which wheel of the tower.
     span, outlet : int or None, default None
         Span or outlet, 1 nearest the pivot point.
     distance_m : float or None, default None
-        Distance from the pivot point. [m]
+        Distance from the pivot point along the pipe, a corner arm's pipe counted on. [m]
     azimuth_deg, panel_deg : float or None, default None
         Where the machine stood: true azimuth, or what the panel showed. [deg]
     """
@@ -46,6 +51,162 @@ class Said:
     distance_m: float | None = None
     azimuth_deg: float | None = None
     panel_deg: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SaidOnMove:
+    """What a person said about a place on a lateral move; all but the side may be left out.
+
+    Parameters
+    ----------
+    side : str, default ""
+        ``left`` or ``right`` of the cart, seen in the direction of travel; empty when not said.
+    tower, span : int or None, default None
+        Tower or span of that side, 1 nearest the cart.
+    distance_m : float or None, default None
+        Distance from the cart. [m]
+    wheel : str, default ""
+        Which wheel of the tower.
+    travel_m : float or None, default None
+        How far along its path the cart stood. [m]
+    """
+
+    side: str = ""
+    tower: int | None = None
+    span: int | None = None
+    distance_m: float | None = None
+    wheel: str = ""
+    travel_m: float | None = None
+
+
+def spot_on_move(move: LateralMove, said: SaidOnMove, *, units: UnitSystem) -> MoveSpot:
+    """Return the spot on a lateral move that a person described.
+
+    Parameters
+    ----------
+    move : LateralMove
+        The machine.
+    said : SaidOnMove
+        What was said; without tower, span and distance it is the cart.
+    units : UnitSystem
+        Units in which messages and the spot's own words speak.
+
+    Returns
+    -------
+    MoveSpot
+        The spot, with its distance from the cart by the machine as it is now.
+
+    Raises
+    ------
+    PlaceError
+        If the machine has no such place, too much was said, or no side.
+
+    Examples
+    --------
+    >>> from ringrow.equipment.lateral_move import LateralMove, Wing
+    >>> from ringrow.units import US
+    >>> move = LateralMove(name="L1", path_m=((0, 0), (0, 400)), left=Wing(spans_m=(50.0, 60.0)))
+    >>> spot = spot_on_move(move, SaidOnMove(tower=2, travel_m=250.0), units=US)
+    >>> spot.said, spot.side, spot.offset_m
+    ('left tower 2', 'left', 110.0)
+    """
+    named = [name for name in ("tower", "span", "distance_m") if getattr(said, name) is not None]
+    if len(named) > 1:
+        words = " and ".join(name.removesuffix("_m") for name in named)
+        message = f'place on "{move.name}": found {words}; allowed: one of tower, span, distance'
+        raise PlaceError(message)
+    if said.wheel and said.tower is None:
+        message = f'place on "{move.name}": found a wheel alone; allowed: together with a tower'
+        raise PlaceError(message)
+    _check_wheel(said.wheel)
+    side = _side(move, said, at_cart=not named)
+    offset, words = _off_cart(move, said, side, units)
+    path_m = float(travel_path(move.path_m).starts_m[-1])
+    if said.travel_m is not None and not 0 <= said.travel_m <= path_m + units.length_m / 2:
+        message = (
+            f'travel of "{move.name}": found {units.from_m(said.travel_m):.0f} {units.length}; '
+            f"allowed: 0 to {units.from_m(path_m):.0f} {units.length} (the cart's path)"
+        )
+        raise PlaceError(message)
+    return MoveSpot(
+        move=move.name,
+        said=f"{words}, {said.wheel} wheel" if said.wheel else words,
+        side=side,
+        offset_m=offset,
+        tower=said.tower,
+        span=said.span,
+        travel_m=None if said.travel_m is None else min(said.travel_m, path_m),
+    )
+
+
+def offset_on_m(move: LateralMove, spot: MoveSpot) -> float:
+    """Return how far from the cart a spot lies on a lateral move as it is now.
+
+    Parameters
+    ----------
+    move : LateralMove
+        The machine.
+    spot : MoveSpot
+        The spot.
+
+    Returns
+    -------
+    float
+        By the tower or span that was named while the machine has it; else as it was when the flag
+        was set, at most the pipe's end. [m]
+    """
+    wing = move.wing(spot.side)
+    if spot.tower is not None and spot.tower <= len(wing.spans_m):
+        return wing.tower_offsets_m[spot.tower - 1]
+    if spot.span is not None and spot.span <= len(wing.spans_m):
+        return wing.tower_offsets_m[spot.span - 1] - wing.spans_m[spot.span - 1] / 2
+    return min(spot.offset_m, wing.length_m)
+
+
+def _side(move: LateralMove, said: SaidOnMove, *, at_cart: bool) -> Hand:
+    if said.side not in ("", "left", "right"):
+        message = f'side of "{move.name}": found "{said.side}"; allowed: left, right'
+        raise PlaceError(message)
+    sides: list[Hand] = ["left"] * bool(move.left.spans_m) + ["right"] * bool(move.right.spans_m)
+    if not said.side and (at_cart or len(sides) == 1):
+        return sides[0]
+    if not said.side:
+        message = (
+            f'side of "{move.name}": not said; allowed: left or right of the cart, looking along its travel'
+        )
+        raise PlaceError(message)
+    side: Hand = "left" if said.side == "left" else "right"
+    if side not in sides and not at_cart:
+        message = f'side of "{move.name}": found {side}; allowed: {sides[0]}, it has no pipe on the other'
+        raise PlaceError(message)
+    return side
+
+
+def _off_cart(move: LateralMove, said: SaidOnMove, side: Hand, units: UnitSystem) -> tuple[float, str]:
+    wing, towers = move.wing(side), len(move.wing(side).spans_m)
+    for what, number in (("tower", said.tower), ("span", said.span)):
+        if number is not None and not 1 <= number <= towers:
+            message = (
+                f'{what} of "{move.name}", {side}: found {number}; allowed: 1 to {towers}, 1 nearest the cart'
+            )
+            raise PlaceError(message)
+    if said.tower is not None:
+        return wing.tower_offsets_m[said.tower - 1], f"{side} tower {said.tower}"
+    if said.span is not None:
+        return (
+            wing.tower_offsets_m[said.span - 1] - wing.spans_m[said.span - 1] / 2,
+            f"{side} span {said.span}",
+        )
+    if said.distance_m is None:
+        return 0.0, "cart"
+    if not 0 <= said.distance_m <= wing.length_m + units.length_m / 2:
+        message = (
+            f'distance on "{move.name}", {side}: found {units.from_m(said.distance_m):.0f} {units.length}; '
+            f"allowed: 0 to {units.from_m(wing.length_m):.0f} {units.length} (cart to pipe end)"
+        )
+        raise PlaceError(message)
+    offset = min(said.distance_m, wing.length_m)
+    return offset, f"{side}, {units.from_m(offset):.0f} {units.length} from the cart"
 
 
 def spot_on_pivot(pivot: Pivot, said: Said, *, units: UnitSystem, kind: str = "") -> MachineSpot:
@@ -125,6 +286,8 @@ def distance_on_m(pivot: Pivot, spot: MachineSpot) -> float | None:
     float or None
         Distance; None when neither name nor distance can be used. [m]
     """
+    if spot.tower == len(pivot.spans_m) + 1 and pivot.corner_arm is not None:
+        return pivot.length_m + pivot.corner_arm.length_m
     if spot.tower is not None and spot.tower <= len(pivot.spans_m):
         if not spot.drop:
             return pivot.tower_radii_m[spot.tower - 1]
@@ -150,8 +313,12 @@ def _check_together(pivot: Pivot, said: Said) -> None:
     if said.drop is not None and said.wheel:
         message = f'place on "{pivot.name}": found both a drop and a wheel; allowed: one of them'
         raise PlaceError(message)
-    if said.wheel and said.wheel not in WHEELS:
-        message = f'wheel: found "{said.wheel}"; allowed: {", ".join(WHEELS)}'
+    _check_wheel(said.wheel)
+
+
+def _check_wheel(wheel: str) -> None:
+    if wheel and wheel not in WHEELS:
+        message = f'wheel: found "{wheel}"; allowed: {", ".join(WHEELS)}'
         raise PlaceError(message)
 
 
@@ -175,6 +342,8 @@ def _azimuth(pivot: Pivot, said: Said) -> float | None:
 
 
 def _at_tower(pivot: Pivot, said: Said, *, tower: int, azimuth_deg: float | None) -> MachineSpot:
+    if tower == len(pivot.spans_m) + 1 and pivot.corner_arm is not None and said.drop is None:
+        return _at_arm_wheels(pivot, pivot.corner_arm, said, tower=tower, azimuth_deg=azimuth_deg)
     _numbered(pivot, "tower", tower, len(pivot.spans_m))
     distance, outlet, words = pivot.tower_radii_m[tower - 1], None, f"tower {tower}"
     if said.drop is not None:
@@ -195,10 +364,28 @@ def _at_tower(pivot: Pivot, said: Said, *, tower: int, azimuth_deg: float | None
     )
 
 
+def _at_arm_wheels(
+    pivot: Pivot, arm: CornerArm, said: Said, *, tower: int, azimuth_deg: float | None
+) -> MachineSpot:
+    words = "steered wheels of the corner arm"
+    return MachineSpot(
+        pivot=pivot.name,
+        said=f"{words}, {said.wheel} wheel" if said.wheel else words,
+        distance_m=pivot.length_m + arm.length_m,
+        tower=tower,
+        wheel=said.wheel,
+        azimuth_deg=azimuth_deg,
+    )
+
+
 def _numbered(pivot: Pivot, what: str, number: int, count: int) -> int:
     if 1 <= number <= count:
         return number
-    message = f'{what} of "{pivot.name}": found {number}; allowed: 1 to {count}, 1 nearest the pivot point'
+    arm = what == "tower" and pivot.corner_arm is not None
+    wheels = f", {count + 1} for the steered wheels of its corner arm" if arm else ""
+    message = (
+        f'{what} of "{pivot.name}": found {number}; allowed: 1 to {count}, 1 nearest the pivot point{wheels}'
+    )
     raise PlaceError(message)
 
 
@@ -245,19 +432,21 @@ def _drop_outlet(pivot: Pivot, tower: int, drop: int) -> int:
 
 def _distance(pivot: Pivot, said: Said, *, units: UnitSystem) -> float:
     distance = said.distance_m or 0.0
+    end_m = pipe_end_m(pivot)
     # Half a unit of grace: people read 1,296 ft off a drawing whose spans add up to 1,295.8.
-    if 0 <= distance <= pivot.length_m + units.length_m / 2:
-        return min(distance, pivot.length_m)
+    if 0 <= distance <= end_m + units.length_m / 2:
+        return min(distance, end_m)
+    end = "pipe end" if pivot.corner_arm is None else "end of the corner arm, along the pipe"
     message = (
         f'distance on "{pivot.name}": found {units.from_m(distance):.0f} {units.length}; '
-        f"allowed: 0 to {units.from_m(pivot.length_m):.0f} {units.length} (pivot point to pipe end)"
+        f"allowed: 0 to {units.from_m(end_m):.0f} {units.length} (pivot point to {end})"
     )
     raise PlaceError(message)
 
 
 def _by_kind(pivot: Pivot, kind: str) -> float:
     if kind in ("end-gun", "booster"):
-        return pivot.length_m
+        return pipe_end_m(pivot)
     if kind in ("collector-ring", "panel", "meter", "valve", "power-unit", "pump", "nest", "other-works"):
         return 0.0
     message = (

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.coverage.accuracy import KINDS, Accuracy
 from ringrow.errors import PlaceError
-from ringrow.farm.flag_model import DripSpot, GroundSpot, MachineSpot, WellSpot
+from ringrow.farm.flag_model import DripSpot, GroundSpot, MachineSpot, MoveSpot, WellSpot
 
 if TYPE_CHECKING:
     from ringrow.farm.flag_model import Spot
@@ -23,7 +23,7 @@ def spot_to_json(spot: Spot | None) -> dict[str, Any] | None:
 
     Parameters
     ----------
-    spot : GroundSpot, MachineSpot, DripSpot, WellSpot or None
+    spot : GroundSpot, MachineSpot, MoveSpot, DripSpot, WellSpot or None
         The spot.
 
     Returns
@@ -46,7 +46,12 @@ def spot_to_json(spot: Spot | None) -> dict[str, Any] | None:
             "accuracy_m": spot.accuracy.radius_m,
             "accuracy_kind": spot.accuracy.kind,
             "accuracy_assumed": spot.accuracy.assumed,
+            **({"timed": True} if spot.timed else {}),
         }
+    if isinstance(spot, MoveSpot):
+        plain = {"on": "move", "move": spot.move, "said": spot.said, "side": spot.side}
+        measured = {key: getattr(spot, key) for key in ("offset_m", "tower", "span", "travel_m")}
+        return plain | {key: value for key, value in measured.items() if value is not None}
     if isinstance(spot, DripSpot):
         return {"on": "drip", "drip": spot.drip, "lateral": spot.lateral, "station_m": spot.station_m}
     if isinstance(spot, WellSpot):
@@ -75,7 +80,7 @@ def spot_from_json(plain: Any) -> Spot | None:
 
     Returns
     -------
-    GroundSpot, MachineSpot, DripSpot, WellSpot or None
+    GroundSpot, MachineSpot, MoveSpot, DripSpot, WellSpot or None
         The spot; None for null.
 
     Raises
@@ -95,6 +100,8 @@ def spot_from_json(plain: Any) -> Spot | None:
         return _ground(plain)
     if on == "machine":
         return _machine(plain)
+    if on == "move":
+        return _move(plain)
     if on == "drip":
         return DripSpot(
             drip=_text(plain, "drip"),
@@ -103,7 +110,9 @@ def spot_from_json(plain: Any) -> Spot | None:
         )
     if on == "well":
         return WellSpot(well=_text(plain, "well"))
-    message = f'spot: found {str(plain)[:60]}; allowed: an object with "on": ground, machine, drip or well'
+    message = (
+        f'spot: found {str(plain)[:60]}; allowed: an object with "on": ground, machine, move, drip or well'
+    )
     raise PlaceError(message)
 
 
@@ -121,6 +130,25 @@ def _ground(plain: dict[str, Any]) -> GroundSpot:
         lon=_number(plain, "lon", low=-180.0, high=180.0),
         lat=_number(plain, "lat", low=-90.0, high=90.0),
         accuracy=accuracy,
+        timed=plain.get("timed") is True,
+    )
+
+
+def _move(plain: dict[str, Any]) -> MoveSpot:
+    side = plain.get("side")
+    if side not in ("left", "right"):
+        message = f"spot side: found {str(side)[:40]}; allowed: left or right"
+        raise PlaceError(message)
+    named = {key: _whole(plain, key, least=1) for key in ("tower", "span") if plain.get(key) is not None}
+    travel = plain.get("travel_m")
+    return MoveSpot(
+        move=_text(plain, "move"),
+        said=_text(plain, "said"),
+        side=side,
+        offset_m=_number(plain, "offset_m", low=0.0, high=1e5),
+        tower=named.get("tower"),
+        span=named.get("span"),
+        travel_m=None if travel is None else _number(plain, "travel_m", low=0.0, high=1e5),
     )
 
 

@@ -150,7 +150,7 @@ def _pairs(
 
 
 def join_runs(
-    row: NDArray[np.int64], start: NDArray[np.float64], stop: NDArray[np.float64], *, stride_m: float
+    row: NDArray[np.int64], start_m: NDArray[np.float64], stop_m: NDArray[np.float64], *, stride_m: float
 ) -> RowRuns:
     """Return runs with those that meet or overlap within a row made one.
 
@@ -158,7 +158,7 @@ def join_runs(
     ----------
     row : ndarray of int, shape (n,)
         Row of each run, rising. [-]
-    start, stop : ndarray, shape (n,)
+    start_m, stop_m : ndarray, shape (n,)
         Ends of each run, starts rising within a row. [m]
     stride_m : float
         More than the farthest two ends of one row lie apart, and above 0. [m]
@@ -170,11 +170,11 @@ def join_runs(
     """
     # Union of runs within each row: a new run begins where all before it have ended.
     key = row * stride_m
-    farthest = np.maximum.accumulate(key + stop)
+    farthest = np.maximum.accumulate(key + stop_m)
     begins = np.ones(len(row), bool)
-    begins[1:] = (key + start)[1:] > farthest[:-1] + SHORTEST_M
+    begins[1:] = (key + start_m)[1:] > farthest[:-1] + SHORTEST_M
     at = np.flatnonzero(begins)
     if 0 < len(at) < len(row):
-        row, start, stop = row[at], start[at], np.maximum.reduceat(stop, at)
-    kept = stop - start >= SHORTEST_M
-    return RowRuns(row=row[kept], start_m=start[kept], stop_m=stop[kept])
+        row, start_m, stop_m = row[at], start_m[at], np.maximum.reduceat(stop_m, at)
+    kept = stop_m - start_m >= SHORTEST_M
+    return RowRuns(row=row[kept], start_m=start_m[kept], stop_m=stop_m[kept])

@@ -18,7 +18,9 @@ if TYPE_CHECKING:
     from ringrow.farm.flag_model import FlagState, LocatedFlag, Spot
     from ringrow.farm.flags import Stamp
     from ringrow.farm.model import Farm
+    from ringrow.farm.readers.photos import Photo
     from ringrow.farm.readers.rows import PointFile
+    from ringrow.farm.season import Season
 
 _CLASSES = ("unsafe", "stops", "wastes", "acres", "later")
 _STATUSES = ("open", "fixed", "checked", "not-a-fault")
@@ -55,6 +57,11 @@ def _by_option(command: Callable[..., Any]) -> Callable[..., Any]:
     return click.option("--by", default="", metavar="WHO", help="Who says so.")(command)
 
 
+def _photo_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    kept = "A photo (JPEG, PNG) of it; a small copy is kept in the farm's folder."
+    return click.option("--photo", type=click.Path(path_type=Path), metavar="FILE", help=kept)(command)
+
+
 def _class_option(*, reset: bool) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     choices = [*_CLASSES, _KIND_CLASS] if reset else list(_CLASSES)
     text = "How much this one matters, when not as its kind does." + (
@@ -84,10 +91,13 @@ def _class_option(*, reset: bool) -> Callable[[Callable[..., Any]], Callable[...
 @click.option("--well", metavar="NAME", help="At this well.")
 @click.option("--name", default="", help="A short name.")
 @click.option("--note", default="", help="What was seen.")
+@_photo_option
 @_class_option(reset=False)
 @_by_option
 @options.json_option
-def add(farm: Path, kind: str, flag_class: str | None, *, as_json: bool, **said: Any) -> None:
+def add(
+    farm: Path, kind: str, flag_class: str | None, photo: Path | None, *, as_json: bool, **said: Any
+) -> None:
     """Set one flag: on the ground, on a pivot, on drip tape or at a well.
 
     \b
@@ -96,6 +106,7 @@ def add(farm: Path, kind: str, flag_class: str | None, *, as_json: bool, **said:
         ringrow flag add my-farm --kind tire --pivot "Windmill pivot" --tower 5 --wheel outer-trailing
         ringrow flag add my-farm --kind sprinkler --tower 5 --drop +3 --by Walker
         ringrow flag add my-farm --kind leak --drip "Elevator drip" --lateral 43 --station 600
+        ringrow flag add my-farm --kind cover --tower 3 --photo IMG_0412.jpg
     """  # noqa: D301 - the marks keep the example's lines apart
     from ringrow.farm.flag_places import kind_named
     from ringrow.farm.flags import NewFlag, add_flag, check_place
@@ -108,8 +119,10 @@ def add(farm: Path, kind: str, flag_class: str | None, *, as_json: bool, **said:
     new = NewFlag(
         kind=kind_found.name, spot=spot, name=said["name"], note=said["note"], flag_class=flag_class
     )
+    picture = _read_picture(photo)
     with open_season(farm / SEASON_FILE, create=True) as season:
         state = add_flag(season, new, stamp=_stamp(said["by"], "flag add"))
+        _attach(season, [state], picture, _stamp(said["by"], "flag add"))
     _show_flags(loaded, layouts, [state], as_json=as_json)
 
 
@@ -133,18 +146,24 @@ def import_(
     dry_run: bool,
     as_json: bool,
 ) -> None:
-    """Bring in flags from GPX waypoints, CSV tables and GeoJSON points.
+    """Bring in flags from files of points, and from photos.
 
-    Importing a file twice changes nothing. Columns and kinds are guessed from their words,
-    English or Spanish, and every guess is shown. A point far from the farm is refused.
+    Takes waypoints of GPX and NMEA, CSV tables, GeoJSON, KML, KMZ, GeoPackage, shapefile
+    (in any coordinate system), JPEG and PNG photos and folders of them: one flag a photo.
+
+    Importing a file twice changes nothing. Columns, kinds and places are read from their
+    words, English or Spanish, such as "P3 T5 gearbox" in a photo's caption or name, and
+    every guess is shown. A point far from the farm is refused.
 
     \b
     Example:
         ringrow flag import my-farm walk.gpx table.csv
         ringrow flag import my-farm points.csv --columns "lat=Y,lon=X,note=Remarks" --dry-run
+        ringrow flag import my-farm photos-of-monday
     """  # noqa: D301 - the marks keep the example's lines apart
     from ringrow.farm.flag_import import import_files, settle_kinds
     from ringrow.farm.flag_places import farm_lonlat, kind_named, surroundings_of
+    from ringrow.farm.photo_words import settle_photos
     from ringrow.farm.readers import read_points
     from ringrow.farm.readers.columns import parse_columns
     from ringrow.farm.season import SEASON_FILE
@@ -158,7 +177,8 @@ def import_(
         for path in files:
             file = read_points(path, unit=loaded.units.length, stated=stated, farm_lonlat=homes)
             around = surroundings_of(loaded, layouts, file.rows)
-            ready.append((file, settle_kinds(file, kinds=loaded.kinds, around=around, all_kind=all_kind)))
+            rows = settle_kinds(file, kinds=loaded.kinds, around=around, all_kind=all_kind)
+            ready.append((file, settle_photos(loaded, layouts, rows)))
         plans, numbers = import_files(
             farm / SEASON_FILE,
             ready,
@@ -246,6 +266,7 @@ def show(farm: Path, number: str, *, as_json: bool) -> None:
     from ringrow.farm.events import event_to_json
     from ringrow.farm.flag_places import locate_flags
     from ringrow.farm.flags import find_flag
+    from ringrow.farm.photo_store import photo_lines
     from ringrow.farm.season import SEASON_FILE, open_season
     from ringrow.handoff.flag_table import flag_record, flag_sheet
 
@@ -262,7 +283,7 @@ def show(farm: Path, number: str, *, as_json: bool) -> None:
             }
         )
         return
-    click.echo(flag_sheet(located, events, loaded.units))
+    click.echo(flag_sheet(located, events, loaded.units, photos=photo_lines(events, folder=farm)))
 
 
 @flag.command("set", epilog=_KINDS_HELP)
@@ -274,6 +295,7 @@ def show(farm: Path, number: str, *, as_json: bool) -> None:
 @click.option("--note", help="What is known now; replaces the note, the old one stays in the history.")
 @click.option("--kind", metavar="KIND", help="What is wrong; the kinds stand below.")
 @_class_option(reset=True)
+@_photo_option
 @_by_option
 @options.json_option
 def set_(
@@ -283,11 +305,12 @@ def set_(
     note: str | None,
     kind: str | None,
     flag_class: str | None,
+    photo: Path | None,
     by: str,
     *,
     as_json: bool,
 ) -> None:
-    """Change flags: status, note, kind or class. This also settles a clash.
+    """Change flags: status, note, kind or class, or add a photo. This also settles a clash.
 
     NUMBER is a flag's number, or the first four or more characters of its id. Several
     flags change together or, when one is not known, not at all.
@@ -298,7 +321,7 @@ def set_(
         ringrow flag set my-farm 3 8 12 --status checked
     """  # noqa: D301 - the marks keep the example's lines apart
     from ringrow.farm.flag_places import kind_named
-    from ringrow.farm.flags import set_flags
+    from ringrow.farm.flags import find_flag, set_flags
     from ringrow.farm.season import SEASON_FILE, open_season
 
     loaded, layouts = options.read_farm(farm)
@@ -307,17 +330,36 @@ def set_(
     changes = {field: value for field, value in changes.items() if value is not None}
     if flag_class is not None:
         changes["class"] = None if flag_class == _KIND_CLASS else flag_class
-    if not changes:
-        message = "nothing to change: give --status, --note, --kind or --class"
+    if not changes and photo is None:
+        message = "nothing to change: give --status, --note, --kind, --class or --photo"
         raise click.UsageError(message)
+    picture = _read_picture(photo)
     with open_season(farm / SEASON_FILE) as season:
-        done = set_flags(season, numbers, changes, stamp=_stamp(by, "flag set"))
-        touched = {change.number for change in done}
+        touched = {find_flag(season.states(), ref).number for ref in numbers}
+        done = set_flags(season, numbers, changes, stamp=_stamp(by, "flag set")) if changes else []
         states = [state for state in season.states() if state.number in touched]
+        _attach(season, states, picture, _stamp(by, "flag set"))
     for change in done:
         if not change.changed:
             options.say(f"flag {change.number}: {change.field} was so already")
     _show_flags(loaded, layouts, states, as_json=as_json)
+
+
+def _read_picture(path: Path | None) -> Photo | None:
+    from ringrow.farm.readers.photos import read_photo
+
+    return None if path is None else read_photo(path)
+
+
+def _attach(season: Season, states: Sequence[FlagState], photo: Photo | None, stamp: Stamp) -> None:
+    from ringrow.farm.photo_store import attach_photo
+
+    if photo is None:
+        return
+    given = attach_photo(season, [state.id for state in states], photo, stamp=stamp)
+    for state in states:
+        words = "kept" if state.id in given else "was there already"
+        options.say(f"flag {state.number}: photo {photo.name} {words}")
 
 
 def _stamp(by: str, source: str) -> Stamp:

@@ -46,7 +46,8 @@ class Event:
     id, flag : str
         UUIDs of the event and of the flag it speaks of.
     field : str
-        ``spot``, ``kind``, ``status``, ``name``, ``note`` or ``class``; other words are kept as they came.
+        ``spot``, ``kind``, ``status``, ``name``, ``note``, ``class`` or ``photo``; other words are kept as
+        they came.
     value : object
         JSON value the field was set to.
     when : datetime
@@ -417,7 +418,8 @@ def _fold_flag(flag: str, fields: Mapping[str, Sequence[Event]], *, number: int)
     standing = {name: heads(events) for name, events in fields.items()}
     values = {name: events[0].value for name, events in standing.items()}
     first = _first(fields)
-    clashes = [_clash(name, events) for name, events in sorted(standing.items())]
+    # Photos add up: a second one contradicts nothing.
+    clashes = [_clash(name, events) for name, events in sorted(standing.items()) if name != "photo"]
     return FlagState(
         id=flag,
         number=number,

@@ -16,6 +16,7 @@ from ringrow.errors import SeasonError
 from ringrow.farm.events import MAX_NAME, Event, by_field, canonical, digest, heads, when_text
 from ringrow.farm.flag_model import GroundSpot
 from ringrow.farm.flags import first_events
+from ringrow.farm.photo_store import kept_file, photo_value, photos_by_print, remove_photos, save_photos
 from ringrow.farm.readers.guess import Guess, guess_kind
 from ringrow.farm.readers.rows import order_in_file
 from ringrow.farm.season import open_season
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 
     from ringrow.coverage.accuracy import Accuracy
     from ringrow.equipment.kinds import FlagKind
+    from ringrow.farm.flag_model import Spot
     from ringrow.farm.flags import Stamp
     from ringrow.farm.readers.guess import Around
     from ringrow.farm.readers.rows import PointFile, PointRow
@@ -49,10 +51,19 @@ class ReadyRow:
         The point.
     guess : Guess
         Its kind and why.
+    spot : Spot or None, default None
+        Place that its words name; None where its position counts.
+    remarks : tuple of str, default ()
+        What was made of its words.
+    refusal : str, default ""
+        Why it cannot become a flag, unless its photo is known already.
     """
 
     row: PointRow
     guess: Guess
+    spot: Spot | None = None
+    remarks: tuple[str, ...] = ()
+    refusal: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,6 +143,7 @@ class _Log:
     flags: dict[str, dict[str, list[Event]]]
     digests: dict[str, str]
     by_name: dict[str, list[str]] = field(default_factory=dict)
+    by_photo: dict[str, str] = field(default_factory=dict)
     new: list[Event] = field(default_factory=list)
 
     def take(self, event: Event) -> bool:
@@ -265,6 +277,7 @@ def _open_log(known: Iterable[Event]) -> _Log:
     for flag, fields in log.flags.items():
         for event in fields.get("name", ()):
             log.by_name.setdefault(event.value, []).append(flag)
+    log.by_photo.update({mark: named[0].flag for mark, named in photos_by_print(events).items()})
     return log
 
 
@@ -283,6 +296,12 @@ def _plan_row(
 ) -> Outcome:
     row = ready.row
     was_known = flag in log.flags
+    if row.photo is not None and not was_known:
+        other = log.by_photo.get(row.photo.sha256)
+        if other is not None:
+            return Outcome(what=row.what, result="already there", flag=other)
+        if ready.refusal:
+            raise SeasonError(ready.refusal)
     if row.events:
         return _plan_events(log, row, flag, was_known=was_known)
     if was_known:
@@ -313,15 +332,15 @@ def _plan_events(log: _Log, row: PointRow, flag: str, *, was_known: bool) -> Out
 def _plan_new(
     log: _Log, ready: ReadyRow, flag: str, *, accuracy: Accuracy, stamp: Stamp, here: frozenset[str]
 ) -> Outcome:
-    row, remarks = ready.row, list(ready.row.remarks)
+    row, remarks = ready.row, [*ready.row.remarks, *ready.remarks]
     when = row.time or stamp.when
     if when > stamp.when + _LATEST:
         remarks.append(f"time {when_text(when)} lies ahead and was left out")
         when = stamp.when
-    if row.lat is None:
+    if row.lat is None and ready.spot is None:
         remarks.append("came without a place")
     like = _like(log, row, when=row.time, here=here)
-    values = _values(ready, accuracy, timed=when == row.time)
+    values = _values(ready, flag, accuracy, timed=when == row.time)
     for event in first_events(flag, values, when=when, who=row.by or stamp.who, source=stamp.source):
         log.take(event)
     return Outcome(
@@ -336,10 +355,9 @@ def _plan_new(
     )
 
 
-def _values(ready: ReadyRow, accuracy: Accuracy, *, timed: bool) -> dict[str, Any]:
-    row = ready.row
-    spot = None
-    if row.lat is not None and row.lon is not None:
+def _values(ready: ReadyRow, flag: str, accuracy: Accuracy, *, timed: bool) -> dict[str, Any]:
+    row, spot = ready.row, ready.spot
+    if spot is None and row.lat is not None and row.lon is not None:
         spot = GroundSpot(lon=row.lon, lat=row.lat, accuracy=row.accuracy or accuracy, timed=timed)
     status = row.status if row.status != "open" else ""
     return {
@@ -348,6 +366,7 @@ def _values(ready: ReadyRow, accuracy: Accuracy, *, timed: bool) -> dict[str, An
         "name": row.name,
         "note": row.note,
         "status": status,
+        "photo": photo_value(row.photo, flag, first=True) if row.photo is not None else None,
     }
 
 
@@ -461,6 +480,8 @@ def import_files(
 
     Raises
     ------
+    FileError
+        If photos cannot be kept.
     SeasonError
         If the log cannot be read or written.
     """
@@ -470,12 +491,41 @@ def import_files(
         with open_season(path) as season:
             return _plan_all(season.events(), files, accuracy=accuracy, stamp=stamp), season.numbers()
     with open_season(path, create=True) as season:
-        # Planned under the write lock: what another process adds meanwhile is seen, or waits.
-        with season.writing():
-            plans = _plan_all(season.events(), files, accuracy=accuracy, stamp=stamp)
-            for plan in plans:
-                season.append(plan.events)
+        saved: list[Path] = []
+        try:
+            # Planned under the write lock: what another process adds meanwhile is seen, or waits.
+            with season.writing():
+                known = season.events()
+                plans = _plan_all(known, files, accuracy=accuracy, stamp=stamp)
+                for plan in plans:
+                    season.append(plan.events)
+                saved = save_photos(path.parent, _copies(known, plans, files, path.parent))
+        except BaseException:
+            # What the log does not name must not stay behind.
+            remove_photos(saved)
+            raise
         return plans, season.numbers()
+
+
+def _copies(
+    known: Sequence[Event],
+    plans: Sequence[ImportPlan],
+    files: Sequence[tuple[PointFile, Sequence[ReadyRow]]],
+    folder: Path,
+) -> dict[str, bytes]:
+    """Return the copies of photos to be kept: of new photos, and of known ones whose copy is gone."""
+    read = {
+        ready.row.photo.sha256: ready.row.photo.jpeg for _, rows in files for ready in rows if ready.row.photo
+    }
+    if not read:
+        return {}
+    new = photos_by_print(event for plan in plans for event in plan.events)
+    old = photos_by_print(known)
+    wanted = {kept_file(event.value): mark for mark, events in new.items() for event in events}
+    for mark in read.keys() & old.keys():
+        files_of = (kept_file(event.value) for event in old[mark])
+        wanted |= {file: mark for file in files_of if not (folder / file).exists()}
+    return {file: read[mark] for file, mark in wanted.items() if mark in read}
 
 
 def _plan_all(

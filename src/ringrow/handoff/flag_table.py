@@ -248,6 +248,8 @@ def value_words(field: str, value: Any) -> str:
     """
     if isinstance(value, dict) and field == "spot":
         return one_line(_spot_words(value))
+    if isinstance(value, dict) and field == "photo":
+        return one_line(str(value.get("file"))[:_LONGEST])
     if isinstance(value, str):
         return f'"{one_line(value)}"'
     return "none" if value is None else one_line(str(value)[:_LONGEST])
@@ -286,7 +288,9 @@ def flag_sentence(flag: LocatedFlag, units: UnitSystem) -> str:
     )
 
 
-def flag_sheet(flag: LocatedFlag, events: Iterable[Event], units: UnitSystem) -> str:
+def flag_sheet(
+    flag: LocatedFlag, events: Iterable[Event], units: UnitSystem, *, photos: Sequence[str] = ()
+) -> str:
     """Return all about one flag: its line, its words, what lies there, its history.
 
     Parameters
@@ -297,6 +301,8 @@ def flag_sheet(flag: LocatedFlag, events: Iterable[Event], units: UnitSystem) ->
         Its events.
     units : UnitSystem
         The farm's units.
+    photos : sequence of str, default ()
+        A line for each of its photos.
 
     Returns
     -------
@@ -310,6 +316,7 @@ def flag_sheet(flag: LocatedFlag, events: Iterable[Event], units: UnitSystem) ->
     ]
     if flag.lat is not None and flag.lon is not None:
         lines.append(f"  at {flag.lat:.7f}, {flag.lon:.7f}")
+    lines += [f"  photo: {one_line(photo)}" for photo in photos]
     for clash in state.clashes:
         values = " or ".join(value_words(clash.field, value) for value in clash.values)
         lines.append(f"  CLASH in {one_line(clash.field)}: {values}; the first is shown until you set it")

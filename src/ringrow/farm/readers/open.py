@@ -11,6 +11,8 @@ from ringrow.farm.readers.gpx import read_gpx
 from ringrow.farm.readers.kml import read_kml
 from ringrow.farm.readers.nmea import ENDINGS as NMEA_ENDINGS
 from ringrow.farm.readers.nmea import is_nmea, read_nmea
+from ringrow.farm.readers.photos import ENDINGS as PHOTO_ENDINGS
+from ringrow.farm.readers.photos import FOREIGN, read_photos
 from ringrow.farm.readers.rows import PointFile, order_in_file, read_bytes, refuse_far
 from ringrow.farm.readers.table import read_table
 from ringrow.farm.readers.vector import ENDINGS as VECTOR_ENDINGS
@@ -24,8 +26,9 @@ READABLE: tuple[str, ...] = (
     *(".gpx", ".csv", ".tsv", ".txt", ".geojson", ".json", ".geojson.txt", ".kml", ".kmz"),
     *VECTOR_ENDINGS,
     *NMEA_ENDINGS,
+    *PHOTO_ENDINGS,
 )
-"""Endings of files that points are read from."""
+"""Endings of files that points are read from; a folder is read as a folder of photos."""
 
 
 def read_points(
@@ -40,7 +43,7 @@ def read_points(
     Parameters
     ----------
     path : Path
-        The file; its ending says what it is.
+        The file; its ending says what it is. A folder is one of photos.
     unit : {"ft", "m"}, default "ft"
         Unit of a bare accuracy in a table.
     stated : mapping of str to str or None, default None
@@ -58,8 +61,7 @@ def read_points(
     FileError
         If the file cannot be used at all.
     """
-    name = path.name.lower()
-    if not name.endswith(READABLE):
+    if not path.is_dir() and not path.name.lower().endswith((*READABLE, *FOREIGN)):
         message = f"{path}: found ending {path.suffix or 'none'!r}; allowed: {', '.join(READABLE)}"
         raise FileError(message)
     near = refuse_far(_read(path, unit=unit, stated=stated), farm_lonlat)
@@ -69,6 +71,8 @@ def read_points(
 
 def _read(path: Path, *, unit: str, stated: Mapping[str, str] | None) -> PointFile:
     name = path.name.lower()
+    if path.is_dir() or name.endswith((*PHOTO_ENDINGS, *FOREIGN)):
+        return read_photos(path)
     if name.endswith(VECTOR_ENDINGS):
         return read_vector(path, unit=unit, stated=stated)
     data = read_bytes(path)

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from ringrow.coverage.accuracy import Accuracy
     from ringrow.farm.events import Event
+    from ringrow.farm.readers.photos import Photo
 
 MAX_BYTES = 20_000_000
 """Largest file of points that is read [bytes]."""
@@ -76,6 +77,8 @@ class PointRow:
         History that came with it.
     remarks : tuple of str
         What could not be read and was left out, in plain words.
+    photo : Photo or None
+        The photo that the point is.
     """
 
     what: str
@@ -92,6 +95,7 @@ class PointRow:
     id: str | None = None
     events: tuple[Event, ...] = ()
     remarks: tuple[str, ...] = ()
+    photo: Photo | None = None
 
 
 class RowTexts(TypedDict):

@@ -12,12 +12,15 @@ from typing import TYPE_CHECKING, Any
 from xml.etree.ElementTree import Element, ParseError, SubElement, tostring
 
 from ringrow.errors import FileError, PlaceError, RingrowError
+from ringrow.farm.readers.kml import uuid_or_none
+from ringrow.farm.readers.own import GPX_NAMESPACE
 from ringrow.farm.readers.rows import (
     PointFile,
     PointRow,
     Refused,
     check_count,
     position,
+    read_status,
     read_time,
     texts_of,
     why,
@@ -33,6 +36,7 @@ MAX_DEPTH = 50
 """Deepest nesting of elements that is read."""
 
 _TEXTS = ("time", "name", "cmt", "desc", "sym", "type")
+_OWN = f"{{{GPX_NAMESPACE}}}"
 
 
 class _Waypoints:
@@ -44,11 +48,13 @@ class _Waypoints:
         self.points: list[dict[str, str]] = []
         self.counts = {"trk": 0, "rte": 0}
         self._open: list[str] = []
+        self._own = ""
 
     def start(self, tag: str, attributes: dict[str, str]) -> None:
         """Take note of an element that opens."""
         local = tag.rpartition("}")[2]
         self._open.append(local)
+        self._own = f"own {local}" if tag.startswith(_OWN) else ""
         if len(self._open) > MAX_DEPTH:
             message = f"{self.path}: found elements nested deeper than {MAX_DEPTH}; allowed: a plain GPX file"
             raise FileError(message)
@@ -63,12 +69,15 @@ class _Waypoints:
     def end(self, _tag: str) -> None:
         """Take note of an element that closes."""
         self._open.pop()
+        self._own = ""
 
     def data(self, text: str) -> None:
         """Keep the text of a waypoint's own child."""
         if len(self._open) == 3 and self._open[1] == "wpt" and self._open[2] in _TEXTS:
             point = self.points[-1]
             point[self._open[2]] = point.get(self._open[2], "") + text
+        elif self._own and len(self._open) == 4 and self._open[1:3] == ["wpt", "extensions"]:
+            self.points[-1][self._own] = self.points[-1].get(self._own, "") + text
 
     def close(self) -> _Waypoints:
         """Give back what was kept."""
@@ -100,34 +109,43 @@ def read_gpx(path: Path, data: bytes) -> PointFile:
         message = f"{path}: found an XML file whose root is {found.root[:40]!r}; allowed: gpx"
         raise FileError(message)
     rows, refused = _rows(path, found.points)
+    others = sum(_is_other(point) for point in found.points)
     left = [
         f"{found.counts[tag]} {word}{'s' if found.counts[tag] != 1 else ''}"
         for tag, word in (("trk", "track"), ("rte", "route"))
         if found.counts[tag]
     ]
-    said = (f"left out: {' and '.join(left)} (only waypoints become flags)",) if left else ()
-    return PointFile(file=path.name, form="gpx", rows=tuple(rows), refused=tuple(refused), said=said)
+    said = [f"left out: {' and '.join(left)} (only waypoints become flags)"] if left else []
+    said += [f"left out: {others} of an exported farm that are no flags"] if others else []
+    return PointFile(file=path.name, form="gpx", rows=tuple(rows), refused=tuple(refused), said=tuple(said))
+
+
+def _is_other(point: dict[str, str]) -> bool:
+    """Return whether this program exported a waypoint that is no flag: a well, the gate."""
+    return point.get("own feature", "flag") != "flag"
 
 
 def _rows(path: Path, points: Sequence[dict[str, str]]) -> tuple[list[PointRow], list[Refused]]:
     rows: list[PointRow] = []
     refused: list[Refused] = []
-    good: list[tuple[str, str]] = []
+    good: list[tuple[str, str, dict[str, str]]] = []
     kept: list[dict[str, str]] = []
     for number, point in enumerate(points, start=1):
         what = f"waypoint {number}"
+        if _is_other(point):
+            continue
         moment, remark = read_time(point.get("time", ""))
         try:
             lat, lon = position(point["lat"], point["lon"])
         except (RingrowError, ValueError) as error:
             refused.append(Refused(what=what, why=why(error)))
             continue
-        good.append((what, remark))
+        good.append((what, remark, point))
         time = moment.isoformat() if moment else ""
         kept.append({**point, "lat": repr(lat), "lon": repr(lon), "time": time})
-    for (what, remark), waypoint in zip(good, _with_gpxpy(path, kept), strict=True):
+    for (what, remark, point), waypoint in zip(good, _with_gpxpy(path, kept), strict=True):
         try:
-            rows.append(_row(what, waypoint, remark=remark))
+            rows.append(_row(what, waypoint, point, remark=remark))
         except RingrowError as error:
             refused.append(Refused(what=what, why=why(error)))
     return rows, refused
@@ -170,9 +188,14 @@ def _with_gpxpy(path: Path, points: Sequence[dict[str, str]]) -> list[GPXWaypoin
         raise FileError(message) from error
 
 
-def _row(what: str, waypoint: GPXWaypoint, *, remark: str) -> PointRow:
+def _row(what: str, waypoint: GPXWaypoint, point: dict[str, str], *, remark: str) -> PointRow:
+    own_id = uuid_or_none(point.get("own id"))
     name = (waypoint.name or "").strip()
     notes = [(text or "").strip() for text in (waypoint.description, waypoint.comment)]
+    if own_id is not None:
+        # An exported flag: its waypoint's name is number and kind, its description the place in words.
+        name, notes = point.get("own name", ""), [(waypoint.comment or "").strip()]
+    status, status_remark = read_status(point.get("own status", ""))
     if waypoint.latitude is None or waypoint.longitude is None:
         message = "found no latitude or longitude; allowed: both"
         raise PlaceError(message)
@@ -181,7 +204,9 @@ def _row(what: str, waypoint: GPXWaypoint, *, remark: str) -> PointRow:
         lat=float(waypoint.latitude),
         lon=float(waypoint.longitude),
         time=waypoint.time.astimezone(UTC) if waypoint.time else None,
-        remarks=(remark,) if remark else (),
+        id=own_id,
+        status=status,
+        remarks=tuple(text for text in (remark, status_remark) if text),
         **texts_of(
             {
                 "name": name,

@@ -19,6 +19,7 @@ from xml.etree.ElementTree import ParseError
 from ringrow.errors import FileError, PlaceError, RingrowError, SeasonError
 from ringrow.farm.events import uuid_text
 from ringrow.farm.readers.columns import guess_columns, without_place
+from ringrow.farm.readers.own import is_no_flag
 from ringrow.farm.readers.rows import (
     MAX_BYTES,
     PointFile,
@@ -176,16 +177,24 @@ def read_kml(path: Path, data: bytes, *, unit: str, stated: Mapping[str, str] | 
         raise FileError(message) from error
     rows: list[PointRow] = []
     refused: list[Refused] = []
+    others = 0
     for number, mark in enumerate(found.marks, start=1):
-        several = len(mark["points"]) > 1
-        for part, place in enumerate(mark["points"], start=1):
+        if is_no_flag(mark["data"].get("feature"), mark["data"].get("id")):
+            others += 1
+            continue
+        # An exported flag on a machine that stood nobody knows where has no point, but an id.
+        points = mark["points"] or [""] * _is_flag(mark)
+        several = len(points) > 1
+        for part, place in enumerate(points, start=1):
             what = f"placemark {number}" + (f", point {part}" if several else "")
             try:
                 rows.append(_row(mark, place, columns, what=what, unit=unit, alone=not several))
             except (RingrowError, ValueError) as error:
                 refused.append(Refused(what=what, why=why(error)))
     said += [columns.words().replace("columns:", "extended data:")] if columns.index else []
-    if found.left:
+    if others:
+        said.append(f"left out: {others} of an exported farm that are no flags")
+    elif found.left:
         shapes = ", ".join(f"{n} {word}{'s' * (n != 1)}" for word, n in sorted(found.left.items()))
         said.append(f"left out: {shapes} (only points become flags)")
     if found.links:
@@ -245,15 +254,24 @@ def _parse(path: Path, data: bytes) -> _Placemarks:
     return target
 
 
+def _is_flag(mark: dict[str, Any]) -> bool:
+    """Return whether a placemark is a flag that this program exported."""
+    return mark["data"].get("feature") == "flag" and uuid_or_none(mark["data"].get("id")) is not None
+
+
 def _row(
     mark: dict[str, Any], place: str, columns: Columns, *, what: str, unit: str, alone: bool
 ) -> PointRow:
     # Longitude, latitude and perhaps a height, which plays no part.
-    numbers = re.split(r"\s*,\s*", place.strip())
-    if len(numbers) not in (2, 3):
-        message = f"no place: found {place.strip()[:40]!r}; allowed: longitude,latitude"
-        raise PlaceError(message)
-    lat, lon = position(numbers[1], numbers[0])
+    own = _is_flag(mark)
+    lat: float | None = None
+    lon: float | None = None
+    if place.strip() or not own:
+        numbers = re.split(r"\s*,\s*", place.strip())
+        if len(numbers) not in (2, 3):
+            message = f"no place: found {place.strip()[:40]!r}; allowed: longitude,latitude"
+            raise PlaceError(message)
+        lat, lon = position(numbers[1], numbers[0])
     cells = {role: mark["data"].get(columns.names[at], "") for role, at in columns.index.items()}
     time, time_remark = read_time(
         mark.get("when", "") or cells.get("time") or f"{cells.get('date', '')} {cells.get('hour', '')}"
@@ -262,6 +280,9 @@ def _row(
     status, status_remark = read_status(cells.get("status", ""))
     name = " ".join(mark.get("name", "").split()) or cells.get("name", "")
     note = "; ".join(text for text in (_plain(mark.get("description", "")), cells.get("note", "")) if text)
+    if own:
+        # Its placemark's name is number and kind, its description the place in words.
+        name, note = cells.get("name", ""), cells.get("note", "")
     own_id = uuid_or_none(mark["data"].get("id") or mark["id"]) if alone else None
     return PointRow(
         what=what,

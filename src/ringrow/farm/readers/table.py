@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 from ringrow.errors import FileError, RingrowError
 from ringrow.farm.coordinates import parse_at
 from ringrow.farm.readers.columns import Columns, guess_columns
+from ringrow.farm.readers.kml import uuid_or_none
+from ringrow.farm.readers.own import plain_cell
 from ringrow.farm.readers.rows import (
     MAX_ROWS,
     PointFile,
@@ -205,7 +207,15 @@ def _row(record: Sequence[str], columns: Columns, *, what: str, unit: str) -> Po
         )
         raise ValueError(message)
     cells = {role: record[at] if at < len(record) else "" for role, at in columns.index.items()}
-    if "place" in cells:
+    own_id = _own_id(record, columns)
+    if own_id is not None:
+        cells = {role: plain_cell(cell) for role, cell in cells.items()}
+    lat: float | None
+    lon: float | None
+    if own_id is not None and not (cells.get("lat", "").strip() or cells.get("lon", "").strip()):
+        # An exported flag on a machine that stood nobody knows where.
+        lat = lon = None
+    elif "place" in cells:
         lat, lon = parse_at(cells["place"])
     else:
         lat, lon = position(cells["lat"], cells["lon"])
@@ -220,6 +230,13 @@ def _row(record: Sequence[str], columns: Columns, *, what: str, unit: str) -> Po
         time=time,
         accuracy=accuracy,
         status=status,
+        id=own_id,
         remarks=tuple(text for text in (time_remark, accuracy_remark, status_remark) if text),
         **texts_of({**cells, "kind_words": cells.get("kind", "")}),
     )
+
+
+def _own_id(record: Sequence[str], columns: Columns) -> str | None:
+    """Return the UUID in the column ``id`` of an exported table."""
+    at = next((at for at, name in enumerate(columns.names) if name.casefold() == "id"), len(record))
+    return uuid_or_none(record[at].strip()) if at < len(record) else None

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from ringrow.errors import FileError, RingrowError
 from ringrow.farm.readers.columns import guess_columns, without_place
 from ringrow.farm.readers.kml import uuid_or_none
+from ringrow.farm.readers.own import is_no_flag
 from ringrow.farm.readers.rows import (
     PointFile,
     PointRow,
@@ -87,6 +88,8 @@ def read_vector(path: Path, *, unit: str, stated: Mapping[str, str] | None = Non
         found.said.append(columns.words())
     if columns.index.keys() & {"time", "date"}:
         found.said.append("times without a zone are taken as UTC")
+    if found.others:
+        found.said.append(f"left out: {found.others} of an exported farm that are no flags")
     if found.left:
         shapes = ", ".join(f"{n} {word}{'s' * (n != 1)}" for word, n in sorted(found.left.items()))
         found.said.append(f"left out: {shapes} (only points become flags)")
@@ -106,6 +109,7 @@ class _Found:
         self.rows: list[PointRow] = []
         self.refused: list[Refused] = []
         self.left: Counter[str] = Counter()
+        self.others = 0
         self.said: list[str] = []
 
 
@@ -124,12 +128,19 @@ def _layers(path: Path) -> list[tuple[str, Layer]]:
 def _take(found: _Found, path: Path, layer: Layer, columns: Columns, *, first: int, unit: str) -> None:
     for at, geometry in enumerate(layer.geometries):
         what = f"feature {first + at}"
+        values = {name: _text(cells[at]) for name, cells in layer.columns.items()}
+        if is_no_flag(values.get("feature"), values.get("id")):
+            found.others += 1
+            continue
+        points: list[tuple[float | None, float | None]]
         points, left = _points_of(geometry)
         found.left.update(left)
         if geometry is None or geometry.is_empty:
-            found.refused.append(Refused(what=what, why="no place: found a feature without a point"))
-            continue
-        values = {name: _text(cells[at]) for name, cells in layer.columns.items()}
+            if values.get("feature") != "flag" or _own_id(values) is None:
+                found.refused.append(Refused(what=what, why="no place: found a feature without a point"))
+                continue
+            # An exported flag on a machine that stood nobody knows where.
+            points = [(None, None)]
         for part, (lon, lat) in enumerate(points, start=1):
             check_count(path, len(found.rows) + len(found.refused) + 1)
             several = len(points) > 1
@@ -141,9 +152,9 @@ def _take(found: _Found, path: Path, layer: Layer, columns: Columns, *, first: i
                 found.refused.append(Refused(what=label, why=why(error)))
 
 
-def _points_of(geometry: Any) -> tuple[list[tuple[float, float]], list[str]]:
+def _points_of(geometry: Any) -> tuple[list[tuple[float | None, float | None]], list[str]]:
     """Return the single points of a shape, and words for each part that is none."""
-    points: list[tuple[float, float]] = []
+    points: list[tuple[float | None, float | None]] = []
     left: list[str] = []
     waiting = [geometry]
     while waiting:
@@ -161,15 +172,16 @@ def _points_of(geometry: Any) -> tuple[list[tuple[float, float]], list[str]]:
 
 def _row(
     values: Mapping[str, str],
-    lon: float,
-    lat: float,
+    lon: float | None,
+    lat: float | None,
     columns: Columns,
     *,
     what: str,
     unit: str,
     alone: bool,
 ) -> PointRow:
-    lat, lon = checked_position(lat, lon)
+    if lat is not None and lon is not None:
+        lat, lon = checked_position(lat, lon)
     cells = {role: values.get(columns.names[at], "") for role, at in columns.index.items()}
     time, time_remark = read_time(cells.get("time") or f"{cells.get('date', '')} {cells.get('hour', '')}")
     accuracy, accuracy_remark = read_accuracy(cells.get("accuracy", ""), unit=unit)

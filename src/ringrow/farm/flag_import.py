@@ -18,6 +18,7 @@ from ringrow.farm.flag_model import GroundSpot
 from ringrow.farm.flags import first_events
 from ringrow.farm.photo_store import kept_file, photo_value, photos_by_print, remove_photos, save_photos
 from ringrow.farm.readers.guess import Guess, guess_kind
+from ringrow.farm.readers.own import as_carried
 from ringrow.farm.readers.rows import order_in_file
 from ringrow.farm.season import open_season
 from ringrow.farm.spot_values import spot_from_json, spot_to_json
@@ -419,6 +420,8 @@ def _stated(ready: ReadyRow, fields: Mapping[str, Sequence[Event]], *, accuracy:
 
 
 def _same(name: str, one: Any, two: Any) -> bool:
+    if name == "note" and isinstance(one, str) and isinstance(two, str):
+        return as_carried(one) == as_carried(two)
     if name != "spot" or not isinstance(one, dict) or not isinstance(two, dict):
         return canonical(one) == canonical(two)
     if one.get("on") != two.get("on"):

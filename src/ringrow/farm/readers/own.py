@@ -16,6 +16,32 @@ _BEGINNING = r"(^|[;|\t\r\n])([\s\x00-\x1f\u200b-\u200f\ufeff]*)"
 _FORMULA = re.compile(_BEGINNING + rf"(?=[{_SIGNS}'])")
 _MARKED = re.compile(_BEGINNING + rf"'(?=[{_SIGNS}'])")
 
+_NOT_XML = re.compile(r"[^\t\n\r\x20-\ud7ff\ue000-\ufffc\U00010000-\U0010ffff]")
+
+
+def as_carried(text: str) -> str:
+    r"""Return a text as any kind of file brings it back.
+
+    Files change the signs that end a line, cut blanks at the ends, and XML takes no control
+    characters; two texts that differ in nothing else say the same.
+
+    Parameters
+    ----------
+    text : str
+        Text of a log or a file.
+
+    Returns
+    -------
+    str
+        The text without what a file may change.
+
+    Examples
+    --------
+    >>> as_carried(" one\r\ntwo\x07 ")
+    'one\ntwo'
+    """
+    return re.sub("\r\n?", "\n", _NOT_XML.sub("", text)).strip()
+
 
 def safe_cell(text: str) -> str:
     """Return a text that no spreadsheet takes for a formula.

@@ -13,7 +13,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import FileError
-from ringrow.farm.events import Event, heads, when_text
+from ringrow.farm.events import MAX_NAME, Event, heads, when_text
+from ringrow.farm.flags import checked_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -156,7 +157,7 @@ def _photo_event(flag: str, value: dict[str, Any], known: Sequence[Event], stamp
         field="photo",
         value=value,
         when=stamp.when,
-        who=stamp.who,
+        who=checked_text(stamp.who, what="who", longest=MAX_NAME),
         source=stamp.source,
         parents=tuple(sorted(event.id for event in heads(known))),
     )

@@ -131,7 +131,8 @@ def _settle(farm: Farm, layouts: Sequence[FieldLayout], ready: ReadyRow) -> Read
 def _guess_again(farm: Farm, ready: ReadyRow, found: _Found) -> Guess:
     if found.spot is None or ready.guess.stated:
         return ready.guess
-    texts = {"note": ready.row.note}
+    # "drop +3" says where, not what.
+    texts = {"note": _DROP.sub(" ", ready.row.note.casefold())}
     guess = guess_kind(texts, kinds=farm.kinds, around=found.around)
     if guess.kind == "other-ground" and found.around in ("pivot", "well"):
         kind = "other-machine" if found.around == "pivot" else "other-works"

@@ -108,8 +108,11 @@ def _row(sentence: str, *, what: str) -> PointRow:
         if not found.lat or not found.lon or not found.lat_dir or not found.lon_dir:
             message = "no place: found a waypoint without latitude, longitude or their N, S, E, W"
             raise ValueError(message)
-        lat, lon = float(found.latitude), float(found.longitude)
-        name = str(found.waypoint_name or "").strip()
+        # The library knows this sentence's parts, but not that they are a position.
+        lat, lon = float(pynmea2.dm_to_sd(found.lat)), float(pynmea2.dm_to_sd(found.lon))
+        lat = -lat if found.lat_dir == "S" else lat
+        lon = -lon if found.lon_dir == "W" else lon
+        name = str(found.waypoint_id or "").strip()
     except pynmea2.ChecksumError as error:
         message = "found a wrong or missing checksum; allowed: a whole sentence"
         raise ValueError(message) from error

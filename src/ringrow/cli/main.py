@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 import ringrow
-from ringrow.cli import acres, demo, drip, farm_files, flag, machine, outputs, survey, water, where
+from ringrow.cli import acres, demo, drip, farm_files, flag, machine, outputs, route, survey, water, where
 from ringrow.errors import RingrowError
 
 
@@ -53,5 +53,6 @@ cli.add_command(drip.drip)
 cli.add_command(where.where)
 cli.add_command(water.water)
 cli.add_command(flag.flag)
+cli.add_command(route.route)
 cli.add_command(outputs.map_)
 cli.add_command(outputs.export)

@@ -166,7 +166,8 @@ def test_members(exported: Any) -> None:
 
 
 def test_seven_decimals(exported: Any) -> None:
-    pairs = re.findall(r"\[-?\d+\.(\d+),-?\d+\.(\d+)\]", exported[2])
+    coordinates = " ".join(re.findall(r'"coordinates":([\[\]\d.,-]+)', exported[2]))
+    pairs = re.findall(r"\[-?\d+\.(\d+),-?\d+\.(\d+)\]", coordinates)
     decimals = [len(text) for pair in pairs for text in pair]
     assert len(decimals) > 10_000
     assert max(decimals) == 7

@@ -11,7 +11,12 @@ from ringrow.coverage.acres import field_acres
 from ringrow.coverage.pivot_layout import bent_track
 from ringrow.handoff.drip_features import end_line_features, lateral_features
 from ringrow.handoff.feature_group import FeatureGroup, feature_id, to_lonlat
-from ringrow.handoff.machine_features import arm_features, bend_features, lateral_move_features
+from ringrow.handoff.machine_features import (
+    arc_pairs,
+    arm_features,
+    bend_features,
+    lateral_move_features,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -46,11 +51,12 @@ def field_features(
     Yields
     ------
     FeatureGroup
-        Boundary, exclusions, then each system with its parts, then dry ground.
+        Boundary, exclusions, what guns keep off, then each system with its parts, then dry ground.
     """
     acres = acres or field_acres(layout)
     yield _boundary(layout.field, acres, units)
     yield from _exclusions(layout.field, units)
+    yield from _keep_off(layout.field)
     irrigated = {system.name: system.irrigated_m2 for system in acres.systems}
     for pivot in layout.pivots:
         yield from _pivot(layout.field, pivot, irrigated[pivot.pivot.name], units)
@@ -140,6 +146,20 @@ def _exclusions(field: Field, units: UnitSystem) -> Iterator[FeatureGroup]:
         )
 
 
+def _keep_off(field: Field) -> Iterator[FeatureGroup]:
+    parts = shapely.get_parts(field.keep_off)
+    parts = parts[~shapely.is_empty(parts)]
+    if len(parts):
+        numbers = list(range(1, len(parts) + 1))
+        yield FeatureGroup(
+            kind="keep-off",
+            ids=[feature_id("keep-off", field.name, "keep off", number) for number in numbers],
+            shapes=to_lonlat(field.frame, parts),
+            shared={"field": field.name, "name": "keep off"},
+            columns={"number": numbers},
+        )
+
+
 def _wetted(
     field: Field,
     name: str,
@@ -192,7 +212,8 @@ def _pivot(
     )
     if not layout.gun.is_empty:
         gun_acres = {units.key("acres"): _area(units, layout.gun)}
-        yield _one("end-gun-ring", field, pivot.name, layout.gun, **gun_acres)
+        arcs = {"gun_azimuths_deg": arc_pairs(layout.gun_arcs)}
+        yield _one("end-gun-ring", field, pivot.name, layout.gun, **gun_acres, **arcs)
     yield _one(
         "pivot-point",
         field,
@@ -204,6 +225,7 @@ def _pivot(
             units.key("base_radius_ft"): units.from_m(pivot.base_radius_m),
         },
         panel_zero_deg=pivot.panel_zero_deg,
+        machine=pivot.machine or None,
         notes=pivot.notes,
     )
     yield _tracks(field, pivot, units)

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
     from ringrow.coverage.field import Field, LateralMoveLayout, PivotLayout
+    from ringrow.equipment.pivot import Sector
     from ringrow.units import UnitSystem
 
 PATH_ERROR_M = 0.01
@@ -50,7 +51,11 @@ def arm_features(field: Field, layout: PivotLayout, units: UnitSystem) -> Iterat
     acres = units.key("acres")
     yield _one("corner-arm-sweep", field, name, arm.swept, **{acres: units.from_m2(arm.swept.area)})
     if not arm.gun.is_empty:
-        gun = {acres: units.from_m2(arm.gun.area), "on": "corner arm"}
+        gun = {
+            acres: units.from_m2(arm.gun.area),
+            "gun_azimuths_deg": arc_pairs(arm.gun_arcs),
+            "on": "corner arm",
+        }
         yield _one("end-gun-ring", field, name, arm.gun, **gun)
     yield wheel_path_feature(field, layout, units)
     rows = arm_rows(layout)
@@ -68,6 +73,29 @@ def arm_features(field: Field, layout: PivotLayout, units: UnitSystem) -> Iterat
             "mark": [row.mark or None for row in rows],
         },
     )
+
+
+def arc_pairs(arcs: tuple[Sector, ...] | str) -> list[list[float]]:
+    """Return where a gun runs as pairs of azimuths.
+
+    Parameters
+    ----------
+    arcs : tuple of Sector or "full"
+        Its arcs.
+
+    Returns
+    -------
+    list of list of float
+        Start and stop of each arc, true azimuths clockwise; 0 and 360 for the whole turn. [deg]
+
+    Examples
+    --------
+    >>> arc_pairs("full")
+    [[0.0, 360.0]]
+    """
+    if isinstance(arcs, str):
+        return [[0.0, 360.0]]
+    return [[arc.start_deg, arc.stop_deg] for arc in arcs]
 
 
 def wheel_path_feature(field: Field, layout: PivotLayout, units: UnitSystem) -> FeatureGroup:
@@ -155,7 +183,8 @@ def bend_features(field: Field, layout: PivotLayout, units: UnitSystem) -> Itera
         yield _one(
             "bend", field, pivot.name, ground, end, at=end, **{units.key("acres"): units.from_m2(ground.area)}
         )
-        yield _one("bent-pipe", field, pivot.name, shapely.LineString(points), end, at=end)
+        first = min(bend.tower for bend in pivot.bends if bend.at == end)
+        yield _one("bent-pipe", field, pivot.name, shapely.LineString(points), end, at=end, first_tower=first)
         towers = list(range(1, len(pivot.spans_m) + 1))
         yield FeatureGroup(
             kind="tower",

@@ -196,7 +196,8 @@ def file_words(stem: str) -> str:
         return ""
     words = [word for word in re.split(r"[\s_.]+|(?<=\w)-(?=[A-Za-z])|\(\d+\)", stem) if word]
     own = [word for word in words if not _CAMERA_WORD.fullmatch(plain_words(word).replace(" ", ""))]
-    return " ".join(own) if any(letter.isalpha() for letter in "".join(own)) else ""
+    text = " ".join(own)
+    return text if len(plain_words(text)) > 1 and any(letter.isalpha() for letter in text) else ""
 
 
 def _text(value: Any) -> str:

@@ -240,10 +240,10 @@ def test_a_file_that_cannot_be_used_stops_all_of_them(farm: Path, tmp_path: Path
     assert not (farm / "season.db").exists()
 
 
-def test_the_list_is_sorted_by_class_then_number(full: Path) -> None:
+def test_the_list_is_sorted_by_class_then_ground_touched_then_number(full: Path) -> None:
     flags = flags_of("list", full)
     assert len(flags) == len(read_states(full / "season.db")) > 20
-    keys = [(CLASSES.index(flag["class"]), flag["number"]) for flag in flags]
+    keys = [(CLASSES.index(flag["class"]), -(flag["touched_acres"] or 0.0), flag["number"]) for flag in flags]
     assert keys == sorted(keys)
     assert all(flag["place"] for flag in flags)
 

@@ -232,12 +232,13 @@ def test_the_record_has_the_keys_of_the_output_in_the_farms_units() -> None:
         *("set_at", "set_by", "clashes", "place", "system", "distance_ft", "azimuth_deg", "panel_deg"),
         *("span", "tower", "tower_offset_ft", "outlet", "outlet_range", "outlet_chance", "zone"),
         *("lateral", "piece", "offset_in", "station_ft", "emitter", "candidates", "elsewhere"),
-        *("irrigated", "farmable"),
+        *("irrigated", "farmable", "pipe_ft", "bend", "arm", "part", "side", "cart_ft", "travel_ft"),
+        *("touches", "touched_acres", "touched_assumed", "wheels_meet", "doubt", "set_lat", "set_lon"),
     ]
     flag = locate("rock", at(0, 0))
     assert list(flag_record(flag, US)) == expected
-    metric = {"distance_ft": "distance_m", "tower_offset_ft": "tower_offset_m", "offset_in": "offset_mm"}
-    renamed = [metric.get(key, key).replace("station_ft", "station_m") for key in expected]
+    metric = {"offset_in": "offset_mm", "touched_acres": "touched_ha"}
+    renamed = [metric.get(key, key.removesuffix("_ft") + "_m" * key.endswith("_ft")) for key in expected]
     assert list(flag_record(flag, METRIC)) == renamed
 
 
@@ -250,7 +251,9 @@ def test_the_table_fits_eighty_columns_and_takes_text_as_text() -> None:
     assert "\x1b" not in table
     plain = flag_table([flag], US, width=None).splitlines()
     assert len(plain) == 2
-    assert plain[0].split() == ["No.", "Class", "Kind", "Status", "Where", "What", "was", "said"]
+    assert plain[0].split() == [
+        *("No.", "Class", "Kind", "Status", "Touches", "Where", "What", "was", "said"),
+    ]
     assert "\x1b" not in plain[1]
 
 

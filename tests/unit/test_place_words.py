@@ -381,11 +381,11 @@ def test_names_from_files_stay_on_one_line() -> None:
 
 def test_record_keys_and_order_in_us_units() -> None:
     record = place_record(replace(PLACE, drip=(DRIP,)), US)
-    assert list(record) == ["field", "farmable", "irrigated", "pivots", "drip"]
+    assert list(record) == ["field", "farmable", "irrigated", "pivots", "drip", "lateral_moves"]
     (pivot,), (drip,) = record["pivots"], record["drip"]
     assert list(pivot) == [
         "name", "distance_ft", "azimuth_deg", "panel_deg", "span", "part", "tower", "tower_offset_ft",
-        "outlet", "outlet_range", "outlet_chance", "inside",
+        "outlet", "outlet_range", "outlet_chance", "inside", "pipe_ft", "bend", "arm",
     ]  # fmt: skip
     assert list(drip) == [
         "name", "zone", "lateral", "piece", "offset_in", "station_ft", "emitter", "candidates", "elsewhere",

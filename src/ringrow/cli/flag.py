@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from ringrow.farm.flag_model import FlagState, LocatedFlag, Spot
     from ringrow.farm.flags import Stamp
     from ringrow.farm.model import Farm
+    from ringrow.farm.parked import MachineLine
     from ringrow.farm.readers.photos import Photo
     from ringrow.farm.readers.rows import PointFile
     from ringrow.farm.season import Season
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 _CLASSES = ("unsafe", "stops", "wastes", "acres", "later")
 _STATUSES = ("open", "fixed", "checked", "not-a-fault")
 _WHEELS = ("inner-leading", "inner-trailing", "outer-leading", "outer-trailing")
+_SIDES = ("left", "right")
 _KIND_CLASS = "as-kind"
 
 # Read with the command line, so that no command has to import the list for its help.
@@ -76,12 +78,17 @@ def _class_option(*, reset: bool) -> Callable[[Callable[..., Any]], Callable[...
 @click.option("--at", "at_text", metavar='"LAT, LON"', help="On the ground, as a phone shows it.")
 @click.option("--accuracy", metavar='"16 ft r95"', help="How good that position is.")
 @click.option("--pivot", metavar="NAME", help="On this pivot; the farm's only pivot needs no name.")
-@click.option("--tower", type=int, metavar="N", help="At tower N, 1 nearest the pivot point.")
+@click.option("--move", metavar="NAME", help="On this lateral move.")
+@click.option("--side", type=click.Choice(_SIDES), help="Which side of its cart, looking along its travel.")
+@click.option("--travel", type=float, help="How far along its path the cart stood, ft or m.")
+@click.option("--tower", type=int, metavar="N", help="At tower N, 1 nearest the pivot point or the cart.")
 @click.option("--drop", type=int, metavar="+N", help="N drops past (+) or before (-) that tower.")
 @click.option("--wheel", type=click.Choice(_WHEELS), help="Which wheel of that tower.")
-@click.option("--span", type=int, metavar="N", help="On span N, 1 at the pivot point.")
+@click.option("--span", type=int, metavar="N", help="On span N, 1 at the pivot point or the cart.")
 @click.option("--outlet", type=int, metavar="N", help="At outlet N, 1 nearest the pivot point.")
-@click.option("--distance", type=float, help="So far from the pivot point, in ft (or m on a metric farm).")
+@click.option(
+    "--distance", type=float, help="So far from the pivot point or the cart, along the pipe, ft or m."
+)
 @click.option("--azimuth", type=float, help="True azimuth at which the machine stood, degrees.")
 @click.option("--panel", type=float, help="What the panel showed, degrees, instead of --azimuth.")
 @click.option("--drip", metavar="NAME", help="On this drip block; the farm's only one needs no name.")
@@ -98,13 +105,14 @@ def _class_option(*, reset: bool) -> Callable[[Callable[..., Any]], Callable[...
 def add(
     farm: Path, kind: str, flag_class: str | None, photo: Path | None, *, as_json: bool, **said: Any
 ) -> None:
-    """Set one flag: on the ground, on a pivot, on drip tape or at a well.
+    """Set one flag: on the ground, on a pivot or lateral move, on drip tape or at a well.
 
     \b
     Example:
         ringrow flag add my-farm --kind burrow --at "36.7512, -101.5034" --note "by the road"
         ringrow flag add my-farm --kind tire --pivot "Windmill pivot" --tower 5 --wheel outer-trailing
         ringrow flag add my-farm --kind sprinkler --tower 5 --drop +3 --by Walker
+        ringrow flag add my-farm --kind tire --move "Ditch move" --side left --tower 3 --travel 850
         ringrow flag add my-farm --kind leak --drip "Elevator drip" --lateral 43 --station 600
         ringrow flag add my-farm --kind cover --tower 3 --photo IMG_0412.jpg
     """  # noqa: D301 - the marks keep the example's lines apart
@@ -201,8 +209,17 @@ def import_(
 @click.option("--status", "statuses", multiple=True, type=click.Choice(_STATUSES), help="Only these.")
 @click.option("--kind", "kinds", multiple=True, metavar="KIND", help="Only flags of this kind.")
 @options.field_option
-@click.option("--system", metavar="NAME", help="Only flags of this pivot, drip block or well.")
+@click.option("--system", metavar="NAME", help="Only flags of this machine, drip block or well.")
 @click.option("--class", "classes", multiple=True, type=click.Choice(_CLASSES), help="Only these.")
+@click.option(
+    "--parked",
+    multiple=True,
+    is_flag=False,
+    flag_value="",
+    metavar='["NAME=AZIMUTH"]',
+    help="Show machine flags where their machines stand now: as the farm's files say, or at the azimuth "
+    "given here; NAME=panel:214 for what the panel shows.",
+)
 @options.json_option
 def list_(
     farm: Path,
@@ -211,20 +228,25 @@ def list_(
     field_name: str | None,
     system: str | None,
     classes: tuple[str, ...],
+    parked: tuple[str, ...],
     *,
     as_json: bool,
 ) -> None:
-    """List flags with their places, what matters most first.
+    """List flags with their places: by class, then by the ground they touch.
+
+    A machine walks on after it was flagged. With --parked its flags are listed where it
+    stands now, for the crew; where they were set is kept beside it.
 
     \b
     Example:
         ringrow flag list my-farm --status open
+        ringrow flag list my-farm --parked "Windmill pivot=41.5" --parked "East pivot=panel:214"
         ringrow flag list my-farm --field "Windmill quarter" --class stops --json
     """  # noqa: D301 - the marks keep the example's lines apart
     from ringrow.farm.flag_places import kind_named, locate_flags
     from ringrow.farm.names import find_named
     from ringrow.farm.season import SEASON_FILE, read_states
-    from ringrow.handoff.flag_table import by_class, flag_record, flag_table, system_of
+    from ringrow.handoff.flag_table import by_class, flag_record, flag_table, line_record, system_of
 
     loaded, layouts = options.read_farm(farm)
     states = read_states(farm / SEASON_FILE)
@@ -232,18 +254,23 @@ def list_(
     chosen_kinds = {known.get(kind) or kind_named(loaded, kind).name for kind in kinds}
     fields = {field.name: field.name for field in loaded.fields}
     field = find_named(fields, field_name, what="field") if field_name else None
-    chosen_system = find_named(_systems(loaded), system, what="system") if system else None
+    chosen_systems = _chosen_systems(loaded, system)
+    everything = locate_flags(loaded, layouts, states)
+    lines: list[MachineLine] = []
+    if parked:
+        everything, lines = _parked(loaded, layouts, everything, [text for text in parked if text])
     flags = [
         located
-        for located in by_class(locate_flags(loaded, layouts, states))
+        for located in by_class(everything)
         if (not statuses or located.state.status in statuses)
         and (not chosen_kinds or located.state.kind in chosen_kinds)
         and (not classes or located.flag_class in classes)
         and (field is None or located.field == field)
-        and (chosen_system is None or system_of(located) == chosen_system)
+        and (not chosen_systems or system_of(located) in chosen_systems)
     ]
     if as_json:
-        options.show_json({"flags": [flag_record(located, loaded.units) for located in flags]})
+        machines = {"machines": [line_record(line, loaded.units) for line in lines]} if parked else {}
+        options.show_json({"flags": [flag_record(located, loaded.units) for located in flags], **machines})
         return
     if flags:
         click.echo(flag_table(flags, loaded.units, width=options.width()))
@@ -368,44 +395,84 @@ def _stamp(by: str, source: str) -> Stamp:
     return Stamp(when=datetime.now(UTC), who=by.strip(), source=source)
 
 
-def _systems(farm: Farm) -> dict[str, str]:
-    pivots = [pivot.name for field in farm.fields for pivot in field.pivots]
-    blocks = [block.name for field in farm.fields for block in field.drip]
-    return {name: name for name in (*pivots, *blocks, *(well.name for well in farm.wells))}
+def _chosen_systems(farm: Farm, name: str | None) -> set[str]:
+    """Return the names that ``--system`` stands for: a towed machine is all its points."""
+    from ringrow.farm.names import find_named
+
+    if not name:
+        return set()
+    points = {pivot.name: pivot.machine for field in farm.fields for pivot in field.pivots}
+    names = [*points, *(machine for machine in points.values() if machine)]
+    names += [move.name for field in farm.fields for move in field.lateral_moves]
+    names += [block.name for field in farm.fields for block in field.drip]
+    names += [well.name for well in farm.wells]
+    found = find_named({each: each for each in names}, name, what="system")
+    return {found, *(point for point, machine in points.items() if machine == found)}
+
+
+def _parked(
+    farm: Farm, layouts: Sequence[FieldLayout], flags: list[LocatedFlag], texts: Sequence[str]
+) -> tuple[list[LocatedFlag], list[MachineLine]]:
+    """Return flags with those of machines where they stand, and say which stand where."""
+    from ringrow.farm.parked import not_standing, parked_flags, parked_lines, read_parked
+    from ringrow.handoff.flag_table import line_sentence
+
+    overrides = read_parked(farm, texts)
+    lines = parked_lines(layouts, overrides)
+    for line in lines:
+        options.say(line_sentence(line))
+    for name in not_standing(layouts, flags, overrides):
+        options.say(f"{name}: not known where it stands; its flags are where they were set")
+    return parked_flags(farm, layouts, flags, overrides), lines
 
 
 def _show_flags(
     farm: Farm, layouts: Sequence[FieldLayout], states: Sequence[FlagState], *, as_json: bool
 ) -> None:
     from ringrow.farm.flag_places import locate_flags
+    from ringrow.farm.season import SEASON_FILE, read_states
+    from ringrow.handoff.fault_words import flag_notes
     from ringrow.handoff.flag_table import flag_record, flag_sentence
 
-    located: list[LocatedFlag] = locate_flags(farm, layouts, states)
+    # What speaks against a flag lies in the others of its round.
+    wanted = {state.id for state in states}
+    everything = locate_flags(farm, layouts, read_states(farm.folder / SEASON_FILE))
+    located: list[LocatedFlag] = [flag for flag in everything if flag.state.id in wanted]
     if as_json:
         options.show_json({"flags": [flag_record(each, farm.units) for each in located]})
         return
     for each in located:
         click.echo(flag_sentence(each, farm.units))
+        for note in flag_notes(each, farm.units):
+            click.echo(f"  {note}")
 
 
 def _spot(farm: Farm, layouts: Sequence[FieldLayout], said: dict[str, Any], *, kind: str) -> Spot:
     """Return the spot that the options describe, or say which of them do not go together."""
-    on_pivot = ("pivot", "tower", "drop", "wheel", "span", "outlet", "distance", "azimuth", "panel")
+    on_machine = ("tower", "wheel", "span", "distance")
+    on_pivot = ("pivot", "drop", "outlet", "azimuth", "panel")
+    on_move = _given(said, "move", "side", "travel")
     ways = {
         "--at": _given(said, "at_text", "accuracy"),
-        "--pivot": _given(said, *on_pivot),
+        "--pivot": _given(said, *on_pivot) or (not on_move and _given(said, *on_machine)),
+        "--move": on_move,
         "--drip": _given(said, "drip", "lateral", "row", "station"),
         "--well": _given(said, "well"),
     }
     chosen = [way for way, given in ways.items() if given]
     if len(chosen) != 1:
         found = " and ".join(chosen) if chosen else "no place"
-        message = f"found {found}; give one of --at, a place on a pivot, a place on drip tape, or --well"
+        message = (
+            f"found {found}; give one of --at, a place on a pivot, a place on a lateral move, "
+            "a place on drip tape, or --well"
+        )
         raise click.UsageError(message)
     if chosen[0] == "--at":
         return _ground_spot(farm, said)
     if chosen[0] == "--pivot":
         return _pivot_spot(farm, said, kind=kind)
+    if chosen[0] == "--move":
+        return _move_spot(farm, said)
     if chosen[0] == "--drip":
         return _drip_spot(farm, layouts, said)
     from ringrow.farm.flag_model import WellSpot
@@ -436,10 +503,8 @@ def _ground_spot(farm: Farm, said: dict[str, Any]) -> Spot:
 
 
 def _pivot_spot(farm: Farm, said: dict[str, Any], *, kind: str) -> Spot:
-    from ringrow.farm.machine_spots import Said, spot_on_pivot
-    from ringrow.farm.names import find_named
+    from ringrow.farm.machine_spots import Said, pivot_named, spot_on_pivot
 
-    pivots = {pivot.name: pivot for field in farm.fields for pivot in field.pivots}
     distance = said["distance"]
     words = Said(
         tower=said["tower"],
@@ -451,8 +516,26 @@ def _pivot_spot(farm: Farm, said: dict[str, Any], *, kind: str) -> Spot:
         azimuth_deg=said["azimuth"],
         panel_deg=said["panel"],
     )
-    pivot = find_named(pivots, said["pivot"], what="pivot")
-    return spot_on_pivot(pivot, words, units=farm.units, kind=kind)
+    return spot_on_pivot(pivot_named(farm, said["pivot"], words), words, units=farm.units, kind=kind)
+
+
+def _move_spot(farm: Farm, said: dict[str, Any]) -> Spot:
+    from ringrow.farm.machine_spots import SaidOnMove, spot_on_move
+    from ringrow.farm.names import find_named
+
+    def metres(name: str) -> float | None:
+        return None if said[name] is None else said[name] * farm.units.length_m
+
+    moves = {move.name: move for field in farm.fields for move in field.lateral_moves}
+    words = SaidOnMove(
+        side=said["side"] or "",
+        tower=said["tower"],
+        span=said["span"],
+        distance_m=metres("distance"),
+        wheel=said["wheel"] or "",
+        travel_m=metres("travel"),
+    )
+    return spot_on_move(find_named(moves, said["move"], what="lateral move"), words, units=farm.units)
 
 
 def _drip_spot(farm: Farm, layouts: Sequence[FieldLayout], said: dict[str, Any]) -> Spot:

@@ -83,13 +83,14 @@ class Doubt:
 
     Parameters
     ----------
-    reason : {"speed", "parked"}
-        The machine cannot have walked so far between this flag and another; or it is parked
-        elsewhere.
+    reason : {"speed", "parked", "sector"}
+        The machine cannot have walked so far between this flag and another; it is parked
+        elsewhere; or it never walks there.
     azimuth_deg : float
         Bearing of this flag. [deg]
     other_deg : float
-        Bearing of the other flag, or azimuth at which the machine is parked. [deg]
+        Bearing of the other flag, azimuth at which the machine is parked, or the nearer end of its
+        sector. [deg]
     apart_deg : float
         How far the machine would have had to turn from one to the other. [deg]
     other : int or None, default None
@@ -106,7 +107,7 @@ class Doubt:
         True when nothing tells which of the two flags is the wrong one.
     """
 
-    reason: Literal["speed", "parked"]
+    reason: Literal["speed", "parked", "sector"]
     azimuth_deg: float
     other_deg: float
     apart_deg: float
@@ -190,6 +191,40 @@ def bearing_doubts(pivot: Pivot, fixes: Sequence[BearingFix]) -> list[Doubt | No
         for index, doubt in zip(members, doubts, strict=True):
             found[index] = doubt
     return found
+
+
+def sector_doubt(pivot: Pivot, fix: BearingFix) -> Doubt | None:
+    """Return a doubt for a flag at a bearing where a part circle never walks.
+
+    Parameters
+    ----------
+    pivot : Pivot
+        The machine.
+    fix : BearingFix
+        Position of a flag that lies outside the machine's wetted ground.
+
+    Returns
+    -------
+    Doubt or None
+        None on a full circle, and within 3 sigma and 10 ft (3 m) of an end of the sector.
+
+    Examples
+    --------
+    >>> from ringrow.equipment.pivot import Pivot, Sector
+    >>> part = Pivot(name="P1", x_m=0, y_m=0, spans_m=(400.0,), sector=Sector(start_deg=20, stop_deg=200))
+    >>> fix = BearingFix(number=1, azimuth_deg=230.0, distance_m=300.0, sigma_m=2.0)
+    >>> sector_doubt(part, fix).apart_deg
+    30.0
+    """
+    if pivot.sector is None:
+        return None
+    ends = (pivot.sector.start_deg, pivot.sector.stop_deg)
+    nearest = min(ends, key=lambda end: _circular(fix.azimuth_deg - end))
+    apart = _circular(fix.azimuth_deg - nearest)
+    within = (fix.azimuth_deg - ends[0]) % 360.0 <= pivot.sector.sweep_deg
+    if within or apart <= fix.slack_deg + _SIGMAS * fix.sigma_deg:
+        return None
+    return Doubt(reason="sector", azimuth_deg=fix.azimuth_deg, other_deg=nearest, apart_deg=apart)
 
 
 def _off_parked(pivot: Pivot, fix: BearingFix) -> Doubt | None:

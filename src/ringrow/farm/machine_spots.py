@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from ringrow.coverage.locate_pivots import pipe_end_m
 from ringrow.errors import PlaceError
 from ringrow.farm.flag_model import MachineSpot, MoveSpot
+from ringrow.farm.names import find_named
 from ringrow.farm.spot_values import WHEELS
 from ringrow.geometry.travel import travel_path
 
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from ringrow.equipment.corner_arm import CornerArm
     from ringrow.equipment.lateral_move import Hand, LateralMove
     from ringrow.equipment.pivot import Pivot
+    from ringrow.farm.model import Farm
     from ringrow.units import UnitSystem
 
 # A drop that hangs at the tower itself is neither past nor before it.
@@ -167,7 +169,8 @@ def _side(move: LateralMove, said: SaidOnMove, *, at_cart: bool) -> Hand:
     if said.side not in ("", "left", "right"):
         message = f'side of "{move.name}": found "{said.side}"; allowed: left, right'
         raise PlaceError(message)
-    sides: list[Hand] = ["left"] * bool(move.left.spans_m) + ["right"] * bool(move.right.spans_m)
+    hands: tuple[Hand, ...] = ("left", "right")
+    sides = [hand for hand in hands if move.wing(hand).spans_m]
     if not said.side and (at_cart or len(sides) == 1):
         return sides[0]
     if not said.side:
@@ -207,6 +210,48 @@ def _off_cart(move: LateralMove, said: SaidOnMove, side: Hand, units: UnitSystem
         raise PlaceError(message)
     offset = min(said.distance_m, wing.length_m)
     return offset, f"{side}, {units.from_m(offset):.0f} {units.length} from the cart"
+
+
+def pivot_named(farm: Farm, name: str | None, said: Said) -> Pivot:
+    """Return the pivot that a person named, a towed machine under its own name.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm.
+    name : str or None
+        Name of a pivot, or of a machine that is towed between points; a lone pivot needs none.
+    said : Said
+        What was said about the place on it.
+
+    Returns
+    -------
+    Pivot
+        The pivot. A towed machine comes as the pivot of one of its points, with the machine's name,
+        since its parts go where it goes; with an azimuth said, as the point where it stands.
+
+    Raises
+    ------
+    PlaceError
+        If there is no such pivot, or an azimuth was said on a towed machine of which nobody knows
+        at which point it stands.
+    """
+    pivots = {pivot.name: pivot for field in farm.fields for pivot in field.pivots}
+    towed: dict[str, list[Pivot]] = {}
+    for pivot in pivots.values():
+        if pivot.machine and pivot.machine not in pivots:
+            towed.setdefault(pivot.machine, []).append(pivot)
+    found = find_named({one: one for one in (*pivots, *towed)}, name, what="pivot")
+    if found in pivots:
+        return pivots[found]
+    standing = [pivot for pivot in towed[found] if pivot.parked_deg is not None]
+    if said.azimuth_deg is None and said.panel_deg is None:
+        return replace((standing or towed[found])[0], name=found)
+    if len(standing) == 1:
+        return standing[0]
+    listed = ", ".join(f'"{pivot.name}"' for pivot in towed[found])
+    message = f'place on "{found}": found an azimuth on a machine that is towed; allowed: one of {listed}'
+    raise PlaceError(message)
 
 
 def spot_on_pivot(pivot: Pivot, said: Said, *, units: UnitSystem, kind: str = "") -> MachineSpot:

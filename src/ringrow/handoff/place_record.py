@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from ringrow.coverage.accuracy import Accuracy
     from ringrow.coverage.field import Field
     from ringrow.coverage.locate_field import NearestField
-    from ringrow.coverage.places import DripPlace, PivotPlace, Place
+    from ringrow.coverage.places import DripPlace, LateralMovePlace, PivotPlace, Place
     from ringrow.units import UnitSystem
 
 
@@ -31,14 +31,15 @@ def place_record(
     Returns
     -------
     dict
-        ``field``, ``farmable``, ``irrigated``, ``pivots``, ``drip``.
+        ``field``, ``farmable``, ``irrigated``, ``pivots``, ``drip``, ``lateral_moves``.
 
     Examples
     --------
     >>> from ringrow.coverage.places import Place
     >>> from ringrow.units import US
-    >>> place_record(Place(field="North 80", farmable=True, irrigated=False, pivots=(), drip=()), US)
-    {'field': 'North 80', 'farmable': True, 'irrigated': False, 'pivots': [], 'drip': []}
+    >>> record = place_record(Place(field="North 80", farmable=True, irrigated=False, pivots=(), drip=()), US)
+    >>> record["field"], record["irrigated"], record["pivots"]
+    ('North 80', False, [])
     """
 
     def with_assumed(name: str, record: dict[str, Any]) -> dict[str, Any]:
@@ -50,6 +51,7 @@ def place_record(
         "irrigated": place.irrigated,
         "pivots": [with_assumed(pivot.name, pivot_record(pivot, units)) for pivot in place.pivots],
         "drip": [with_assumed(drip.name, drip_record(drip, units)) for drip in place.drip],
+        "lateral_moves": [with_assumed(move.name, move_record(move, units)) for move in place.lateral_moves],
     }
 
 
@@ -67,8 +69,11 @@ def pivot_record(pivot: PivotPlace, units: UnitSystem) -> dict[str, Any]:
     -------
     dict
         ``name``, ``distance_ft``, ``azimuth_deg``, ``panel_deg``, ``span``, ``part``, ``tower``,
-        ``tower_offset_ft``, ``outlet``, ``outlet_range``, ``outlet_chance``, ``inside``.
+        ``tower_offset_ft``, ``outlet``, ``outlet_range``, ``outlet_chance``, ``inside``, ``pipe_ft``,
+        ``bend`` (``at``, ``tower``, ``turned_deg``) and ``arm`` (``along_ft``, ``wheel_offset_ft``,
+        ``hinge_deg``, ``azimuth_deg``, ``panel_deg``), both None on a straight pipe.
     """
+    bend, arm = pivot.bend, pivot.arm
     return {
         "name": pivot.name,
         units.key("distance_ft"): units.from_m(pivot.distance_m),
@@ -82,6 +87,46 @@ def pivot_record(pivot: PivotPlace, units: UnitSystem) -> dict[str, Any]:
         "outlet_range": None if pivot.outlet_range is None else list(pivot.outlet_range),
         "outlet_chance": pivot.outlet_chance,
         "inside": pivot.inside,
+        units.key("pipe_ft"): units.from_m(pivot.pipe_m),
+        "bend": bend and {"at": bend.at, "tower": bend.tower, "turned_deg": bend.turned_deg},
+        "arm": arm
+        and {
+            units.key("along_ft"): units.from_m(arm.along_m),
+            units.key("wheel_offset_ft"): units.from_m(arm.wheel_offset_m),
+            "hinge_deg": arm.angle_deg,
+            "azimuth_deg": arm.azimuth_deg,
+            "panel_deg": arm.panel_deg,
+        },
+    }
+
+
+def move_record(move: LateralMovePlace, units: UnitSystem) -> dict[str, Any]:
+    """Return a place seen from one lateral move as plain values; numbers are not rounded.
+
+    Parameters
+    ----------
+    move : LateralMovePlace
+        The place.
+    units : UnitSystem
+        The farm's units.
+
+    Returns
+    -------
+    dict
+        ``name``, ``travel_ft``, ``side``, ``cart_ft`` (distance from the cart along the pipe),
+        ``span``, ``part``, ``tower``, ``tower_offset_ft``, ``inside``.
+    """
+    travel, off_tower = move.travel_m, move.tower_offset_m
+    return {
+        "name": move.name,
+        units.key("travel_ft"): None if travel is None else units.from_m(travel),
+        "side": move.side,
+        units.key("cart_ft"): units.from_m(move.offset_m),
+        "span": move.span,
+        "part": move.part,
+        "tower": move.tower,
+        units.key("tower_offset_ft"): None if off_tower is None else units.from_m(off_tower),
+        "inside": move.inside,
     }
 
 
@@ -173,8 +218,11 @@ def assumed_by_system(fields: Iterable[Field]) -> dict[str, tuple[str, ...]]:
     Returns
     -------
     dict of str to tuple of str
-        Every pivot and drip block, those without assumptions too.
+        Every pivot, lateral move and drip block, those without assumptions too.
     """
-    fields = tuple(fields)
-    pivots = {pivot.name: pivot.assumed for field in fields for pivot in field.pivots}
-    return pivots | {block.name: block.assumed for field in fields for block in field.drip}
+    return {
+        system.name: system.assumed
+        for field in fields
+        for systems in (field.pivots, field.lateral_moves, field.drip)
+        for system in systems
+    }

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from ringrow.farm.flag_model import MachineSpot
+from ringrow.farm.flag_model import MachineSpot, MoveSpot
 from ringrow.handoff.number_words import (
     accuracy_words,
     azimuth_words,
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from ringrow.coverage.accuracy import Accuracy
     from ringrow.coverage.locate_field import NearestField
-    from ringrow.coverage.places import DripPlace, PivotPlace, Place
+    from ringrow.coverage.places import ArmPlace, DripPlace, LateralMovePlace, PivotPlace, Place
     from ringrow.farm.flag_model import LocatedFlag
     from ringrow.units import UnitSystem
 
@@ -41,12 +41,26 @@ _PARTS = {
     "throw": "past the pipe end, within throw of the last sprinkler",
     "gun": "past the pipe end, within reach of the end gun",
     "beyond": "beyond its water",
+    "arm": "past the last tower, under the corner arm",
 }
 _DRY_PARTS = {
     "span": "as far out as span {span}, where this machine does not walk",
     "overhang": "as far out as the overhang, where this machine does not walk",
     "throw": "as far out as the throw of the last sprinkler, where it does not reach",
     "gun": "as far out as the end gun reaches, where it does not run",
+    "beyond": "beyond its water",
+    "arm": "as far out as the corner arm",
+}
+_MOVE_PARTS = {
+    "span": "under span {span} on the {side}",
+    "overhang": "past the last tower on the {side}, under the overhang",
+    "throw": "past the pipe end on the {side}, within throw of the last sprinkler",
+    "beyond": "beyond its water",
+}
+_DRY_MOVE_PARTS = {
+    "span": "as far from the cart as span {span} on the {side}, past an end of its path",
+    "overhang": "as far from the cart as the overhang on the {side}, past an end of its path",
+    "throw": "as far from the cart as the throw on the {side}, past an end of its path",
     "beyond": "beyond its water",
 }
 
@@ -92,6 +106,8 @@ def place_words(
         lines.append(f"Position {accuracy_words(accuracy, units)}.")
     for pivot in place.pivots:
         lines += ["", *_pivot_lines(pivot, units, accuracy), *_assumed_lines(assumed.get(pivot.name, ()))]
+    for move in place.lateral_moves:
+        lines += ["", *_move_lines(move, units), *_assumed_lines(assumed.get(move.name, ()))]
     for drip in place.drip:
         lines += ["", *_drip_lines(drip, units), *_assumed_lines(assumed.get(drip.name, ()))]
     return "\n".join(lines)
@@ -116,6 +132,8 @@ def flag_words(flag: LocatedFlag, units: UnitSystem) -> str:
         return one_line(flag.well)
     if flag.pivot is not None:
         return _on_machine(flag, flag.pivot, units)
+    if flag.move is not None:
+        return _on_move(flag, flag.move, units)
     if flag.drip is not None:
         return _on_tape(flag.drip, units)
     if flag.place is not None:
@@ -152,10 +170,62 @@ def _pivot_lines(pivot: PivotPlace, units: UnitSystem, accuracy: Accuracy | None
         f"  {_distance(pivot, units, spread_m)}",
         f"  {_azimuth_spread(pivot, spread_m)}",
         f"  {(_PARTS if pivot.inside else _DRY_PARTS)[pivot.part].format(span=pivot.span)}",
+        *(f"  {line}" for line in _bent_words(pivot, units)),
         f"  {_nearest_tower(pivot, units)}",
     ]
     outlets = _outlet_words(pivot)
     return [*lines, f"  {outlets}"] if outlets else lines
+
+
+def _bent_words(pivot: PivotPlace, units: UnitSystem) -> list[str]:
+    """Return where a bent pipe or a corner arm stands when it lies over a place."""
+    if pivot.bend is not None:
+        bend, along = pivot.bend, length_words(pivot.pipe_m, units)
+        walked = f"the spans past tower {bend.tower} have walked on {bend.turned_deg:.1f} degrees"
+        return [f"past the {bend.at}: {walked}", f"{along} along the pipe"]
+    if pivot.arm is None:
+        return []
+    arm = pivot.arm
+    lines = [_arm_words(arm, units)]
+    if arm.azimuth_deg is not None and arm.angle_deg is not None:
+        at = _at(arm.azimuth_deg, arm.panel_deg)
+        lines.append(f"main pipe then at {at}, hinge at {arm.angle_deg:.0f} degrees")
+    return lines
+
+
+def _arm_words(arm: ArmPlace, units: UnitSystem) -> str:
+    size = length_words(abs(arm.wheel_offset_m), units)
+    side = "outside" if arm.wheel_offset_m > 0 else "inside"
+    wheels = "at its steered wheels" if _nothing(size) else f"{size} {side} its steered wheels"
+    return f"{length_words(arm.along_m, units)} along the corner arm from its hinge, {wheels}"
+
+
+def _nothing(size: str) -> bool:
+    return size in ("0 ft", "0.0 m")
+
+
+def _move_lines(move: LateralMovePlace, units: UnitSystem) -> list[str]:
+    wets = "wets this place" if move.inside else "does not wet this place"
+    part = (_MOVE_PARTS if move.inside else _DRY_MOVE_PARTS)[move.part].format(span=move.span, side=move.side)
+    travel = "travel not known" if move.travel_m is None else f"travel {length_words(move.travel_m, units)}"
+    lines = [
+        f"{one_line(move.name)} ({wets})",
+        f"  {travel} from the start of its path",
+        f"  {length_words(move.offset_m, units)} {move.side} of the cart",
+        f"  {part}",
+    ]
+    if move.tower is None:
+        return lines
+    return [
+        *lines,
+        f"  nearest tower {move.tower} {move.side}: {_off_move_track(move, units)} its wheel track",
+    ]
+
+
+def _off_move_track(move: LateralMovePlace, units: UnitSystem) -> str:
+    offset = move.tower_offset_m or 0.0
+    size = length_words(abs(offset), units)
+    return "on" if _nothing(size) else f"{size} {'outside' if offset > 0 else 'inside'}"
 
 
 def _distance(pivot: PivotPlace, units: UnitSystem, spread_m: float | None) -> str:
@@ -176,17 +246,18 @@ def _azimuth_spread(pivot: PivotPlace, spread_m: float | None) -> str:
 
 
 def _azimuth(pivot: PivotPlace) -> str:
-    if pivot.azimuth_deg is not None and pivot.panel_deg is None:
-        return f"azimuth {azimuth_words(pivot.azimuth_deg)}"
-    if pivot.azimuth_deg is None or pivot.panel_deg is None:
-        return "no azimuth"
-    return f"azimuth {azimuth_words(pivot.azimuth_deg)} (panel {azimuth_words(pivot.panel_deg)})"
+    return "no azimuth" if pivot.azimuth_deg is None else _at(pivot.azimuth_deg, pivot.panel_deg)
+
+
+def _at(azimuth_deg: float, panel_deg: float | None) -> str:
+    panel = "" if panel_deg is None else f" (panel {azimuth_words(panel_deg)})"
+    return f"azimuth {azimuth_words(azimuth_deg)}{panel}"
 
 
 def _off_track(pivot: PivotPlace, units: UnitSystem) -> str:
     """Return how far outside or inside a tower's wheel track, ready for ``its`` or ``the``."""
     size = length_words(abs(pivot.tower_offset_m), units)
-    if size in ("0 ft", "0.0 m"):
+    if _nothing(size):
         return "on"
     return f"{size} {'outside' if pivot.tower_offset_m > 0 else 'inside'}"
 
@@ -270,24 +341,51 @@ def _assumed_lines(assumed: tuple[str, ...]) -> list[str]:
 def _on_machine(flag: LocatedFlag, pivot: PivotPlace, units: UnitSystem) -> str:
     spot = flag.state.spot
     parts = _said_words(spot, pivot) if isinstance(spot, MachineSpot) else _seen_words(flag, pivot, units)
-    distance = f"{length_words(pivot.distance_m, units)} from the pivot point"
+    bent = pivot.bend is not None or pivot.arm is not None
+    along = "along the pipe" if bent else "from the pivot point"
     if pivot.distance_m > 0 and not any("from the pivot point" in part for part in parts):
-        parts.append(distance)
-    if pivot.azimuth_deg is not None:
+        parts.append(f"{length_words(pivot.pipe_m, units)} {along}")
+    if pivot.bend is not None:
+        parts.append(f"past the {pivot.bend.at}, {pivot.bend.turned_deg:.0f} degrees into the bend")
+    elif pivot.arm is not None and pivot.arm.azimuth_deg is not None:
+        parts.append(f"main pipe at {_at(pivot.arm.azimuth_deg, pivot.arm.panel_deg)}")
+    elif pivot.azimuth_deg is not None:
         parts.append(_azimuth(pivot))
     return f"{one_line(pivot.name)}: {', '.join(parts)}"
+
+
+def _on_move(flag: LocatedFlag, move: LateralMovePlace, units: UnitSystem) -> str:
+    spot = flag.state.spot
+    if isinstance(spot, MoveSpot):
+        parts = [one_line(spot.said)]
+    elif move.tower is not None and abs(move.tower_offset_m or 0.0) <= _NEAR_TRACK_M:
+        parts = [f"{move.side} tower {move.tower}", f"{_off_move_track(move, units)} its wheel track"]
+    else:
+        parts = [f"{move.side} span {move.span}" if move.span else f"{move.side} {move.part}"]
+    if move.offset_m > 0 and not any("from the cart" in part for part in parts):
+        parts.append(f"{length_words(move.offset_m, units)} from the cart")
+    if move.travel_m is not None:
+        parts.append(f"travel {length_words(move.travel_m, units)}")
+    return f"{one_line(move.name)}: {', '.join(parts)}"
 
 
 def _said_words(spot: MachineSpot, pivot: PivotPlace) -> list[str]:
     """Return a place on a machine as it was said, with the span where that was left out."""
     said = [one_line(spot.said)]
-    if spot.tower is None and spot.span is None and pivot.span is not None and pivot.distance_m > 0:
+    if pivot.arm is not None and spot.tower is None:
+        said.append("corner arm")
+    elif spot.tower is None and spot.span is None and pivot.span is not None and pivot.distance_m > 0:
         said.append(f"span {pivot.span}")
     return said
 
 
 def _seen_words(flag: LocatedFlag, pivot: PivotPlace, units: UnitSystem) -> list[str]:
     """Return a place on a machine that was found by its position."""
+    if pivot.arm is not None:
+        return [
+            "corner arm" if pivot.part == "arm" else "gun of the corner arm",
+            _arm_words(pivot.arm, units),
+        ]
     span = f"span {pivot.span}" if pivot.span else pivot.part
     if flag.kind.name in _ON_OUTLETS and pivot.outlet_range is not None:
         low, high = pivot.outlet_range
@@ -322,15 +420,33 @@ def _on_ground(flag: LocatedFlag, place: Place, units: UnitSystem) -> str:
         words = f"{one_line(place.field)}, not farmed"
     else:
         words = f"{one_line(place.field)}, {'wet' if place.irrigated else 'dry'}"
-    if not place.pivots:
-        return words
+    pivots = [pivot for pivot in place.pivots if pivot.inside]
+    move = next((move for move in place.lateral_moves if move.inside), None)
+    if not place.pivots or (move is not None and not pivots):
+        return words if move is None else f"{words}: {_under_move(move, units)}"
     # Nearest first, but a pivot that wets the place says more than one that does not.
-    pivot = next((each for each in place.pivots if each.inside), place.pivots[0])
+    pivot = pivots[0] if pivots else place.pivots[0]
     parts = [f"{length_words(pivot.distance_m, units)} from {one_line(pivot.name)}'s point"]
     if pivot.azimuth_deg is not None:
         parts.append(_azimuth(pivot))
-    if abs(pivot.tower_offset_m) <= _NEAR_TRACK_M:
+    if pivot.arm is not None:
+        parts.append(
+            "under its corner arm" if pivot.part == "arm" else "within reach of its corner arm's gun"
+        )
+    elif abs(pivot.tower_offset_m) <= _NEAR_TRACK_M:
         parts.append(f"{_off_track(pivot, units)} the track of tower {pivot.tower}")
     elif pivot.part != "beyond":
         parts.append(f"span {pivot.span}" if pivot.span else pivot.part)
     return f"{words}: {', '.join(parts)}"
+
+
+def _under_move(move: LateralMovePlace, units: UnitSystem) -> str:
+    parts = [
+        f"{length_words(move.travel_m or 0.0, units)} along {one_line(move.name)}'s path",
+        f"{length_words(move.offset_m, units)} {move.side} of the cart",
+    ]
+    if move.tower is not None and abs(move.tower_offset_m or 0.0) <= _NEAR_TRACK_M:
+        parts.append(f"{_off_move_track(move, units)} the track of tower {move.tower}")
+    elif move.part != "beyond":
+        parts.append(f"span {move.span}" if move.span else move.part)
+    return ", ".join(parts)

@@ -222,15 +222,15 @@ def plan_start_up(
     if not at_min < until_min:
         message = "working day: found an end (--until) that is not later than its start (--at)"
         raise PlaceError(message)
+    if not walk_m_s > 0:
+        message = f"--walk: found {walk_m_s:g} m/s; allowed: above 0"
+        raise PlaceError(message)
     supplies, unserved = _supplies(farm, layouts)
     machines = _machines(layouts, walk_m_s)
     if not supplies and not machines:
         message = "route --start-up: this farm has no machine and no drip zone; allowed: one or more"
         raise PlaceError(message)
     spots = _spots(supplies, machines, farm, layouts, start_lonlat)
-    if not walk_m_s > 0:
-        message = f"--walk: found {walk_m_s:g} m/s; allowed: above 0"
-        raise PlaceError(message)
     ways = straight_ways(layouts, spots[0], spots[1:], drive_m_s=drive_m_s)
     way_m = ways.ways.travel_s * drive_m_s
     day = _Day(at_min=at_min, until_min=until_min, way_m=way_m, drive_m_s=drive_m_s, clock=at_min)

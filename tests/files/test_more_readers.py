@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 import re
 import zipfile
 from datetime import UTC, datetime
@@ -168,14 +169,21 @@ def test_points_of_any_coordinate_system_come_home(tmp_path: Path, crs: int) -> 
     for row, (lon, lat) in zip(
         found.rows, [(-101.5, 36.75), (-101.501, 36.751), (-101.502, 36.752)], strict=True
     ):
-        # Held by geodesic distance, not by the library that projected. 2267 and others keep their datum
-        # within two metres of WGS 84.
-        away = Geodesic.WGS84.Inverse(lat, lon, row.lat, row.lon)["s12"]
-        assert away < (0.002 if crs in (4326, 3857) else 2.0)
+        assert Geodesic.WGS84.Inverse(lat, lon, row.lat, row.lon)["s12"] < 1e-6
     assert found.rows[0].name == "Tuza"
     assert found.rows[0].note == "por el camino"
     assert found.rows[0].time == datetime(2026, 4, 2, 13, 5, tzinfo=UTC)
     assert guess_kind({"name": "Tuza"}, kinds=FLAG_KINDS).kind == "burrow"
+
+
+def test_web_map_metres_come_home_by_their_formula(tmp_path: Path) -> None:
+    """EPSG guidance note 7-2, popular visualisation pseudo-Mercator: sphere of 6,378,137 m (from memory)."""
+    radius = 6_378_137.0
+    x = radius * math.radians(-101.5)
+    y = radius * math.log(math.tan(math.pi / 4 + math.radians(36.75) / 2))
+    geopandas.GeoDataFrame(geometry=[shapely.Point(x, y)], crs=3857).to_file(tmp_path / "a.gpkg")
+    (row,) = read_points(tmp_path / "a.gpkg").rows
+    assert (row.lon, row.lat) == (pytest.approx(-101.5, abs=1e-9), pytest.approx(36.75, abs=1e-9))
 
 
 def test_all_layers_of_a_geopackage_are_read(tmp_path: Path) -> None:

@@ -55,7 +55,7 @@ class Fix:
     remarks: tuple[str, ...] = ()
 
 
-def fix_of(gps: Mapping[int, Any]) -> Fix:
+def fix_of(gps: Mapping[Any, Any]) -> Fix:
     """Return the position in the GPS part of a photo's Exif data.
 
     The stated error (tag 31) comes without a percentage. Phones mean either the radius that
@@ -63,7 +63,7 @@ def fix_of(gps: Mapping[int, Any]) -> Fix:
 
     Parameters
     ----------
-    gps : mapping of int to object
+    gps : mapping of tag number to object
         Tags of the GPS part, as read by the picture library.
 
     Returns
@@ -99,12 +99,12 @@ def fix_of(gps: Mapping[int, Any]) -> Fix:
     )
 
 
-def time_of(main: Mapping[int, Any], detail: Mapping[int, Any], gps: Mapping[int, Any]) -> tuple[Any, bool]:
+def time_of(main: Mapping[Any, Any], detail: Mapping[Any, Any], gps: Mapping[Any, Any]) -> tuple[Any, bool]:
     """Return when a photo was taken, and whether its zone had to be assumed.
 
     Parameters
     ----------
-    main, detail, gps : mapping of int to object
+    main, detail, gps : mapping of tag number to object
         The three parts of a photo's Exif data.
 
     Returns
@@ -137,13 +137,13 @@ def time_of(main: Mapping[int, Any], detail: Mapping[int, Any], gps: Mapping[int
 
 
 def caption_of(
-    main: Mapping[int, Any], detail: Mapping[int, Any], iptc: Mapping[Any, Any], *, stem: str
+    main: Mapping[Any, Any], detail: Mapping[Any, Any], iptc: Mapping[Any, Any], *, stem: str
 ) -> str:
     """Return the words that somebody gave a photo.
 
     Parameters
     ----------
-    main, detail : mapping of int to object
+    main, detail : mapping of tag number to object
         The first two parts of a photo's Exif data.
     iptc : mapping of tuple to object
         IPTC data, by record and number.

@@ -156,7 +156,7 @@ def test_the_file_itself_refuses_to_change_or_remove_an_event(path: Path) -> Non
 
 def test_a_file_that_is_no_database_is_noticed(path: Path) -> None:
     path.write_bytes(b"flags, flags, flags" * 100)
-    with pytest.raises(SeasonError, match=r"season\.db: the season log is damaged .*put back a copy"):
+    with pytest.raises(SeasonError, match=r"season\.db: the season log is damaged .*put back a backup"):
         read_states(path)
 
 
@@ -201,9 +201,20 @@ def test_the_database_of_another_program_is_left_alone(path: Path) -> None:
     assert path.read_bytes() == before
 
 
-def test_an_empty_file_left_by_a_crash_at_birth_is_a_new_log(path: Path) -> None:
+def test_an_empty_file_is_no_new_log(path: Path) -> None:
     path.touch()
-    assert add(path) == 1
+    for use in (add, read_states):
+        with pytest.raises(SeasonError, match=r"an empty file: what it held is lost .*put back a backup"):
+            use(path)
+    assert path.read_bytes() == b""
+
+
+def test_a_journal_without_its_log_is_left_alone(path: Path) -> None:
+    path.with_name("season.db-journal").write_bytes(b"pages")
+    for use in (add, read_states):
+        with pytest.raises(SeasonError, match=r"its journal season\.db-journal is there without it"):
+            use(path)
+    assert not path.exists()
 
 
 def test_a_locked_log_says_so(path: Path) -> None:

@@ -33,6 +33,18 @@ MAX_NESTING = 20
 MAX_PARENTS = 1_000
 """Most events that one event may name as seen."""
 
+FIELD_DEFAULTS: dict[str, Any] = {
+    "spot": None,
+    "kind": "other-ground",
+    "status": "open",
+    "name": "",
+    "note": "",
+    "class": None,
+}
+"""What a field shows when nobody has set it."""
+KNOWN_FIELDS: frozenset[str] = frozenset(FIELD_DEFAULTS)
+"""Fields that this version understands; events of other fields are kept as they came."""
+
 _KEYS = {"id", "flag", "field", "value", "when", "who", "source", "parents"}
 _NAMESPACE = uuid.UUID("5d6cf4c3-0d0b-5c0e-9b5b-7a3f0c6f2a11")
 
@@ -371,6 +383,76 @@ def heads(events: Iterable[Event]) -> list[Event]:
     # Events that name each other in a ring leave no head; all of them then stand.
     standing = [event for event in known if event.id not in seen] or known
     return sorted(standing, key=lambda event: (event.when, event.id), reverse=True)
+
+
+def value_before(event: Event, events: Iterable[Event]) -> Any:
+    """Return what a field showed to the person who set it: the value that an undo sets again.
+
+    Parameters
+    ----------
+    event : Event
+        The event to take back.
+    events : iterable of Event
+        Events of the same flag and field, in any order.
+
+    Returns
+    -------
+    object
+        Displayed value of what `event` saw; the field's default when it saw nothing.
+    """
+    own = {other.id: other for other in events if other.id != event.id}
+    seen: dict[str, Event] = {}
+    open_ids = list(event.parents)
+    while open_ids:
+        id_ = open_ids.pop()
+        if id_ in own and id_ not in seen:
+            seen[id_] = own[id_]
+            open_ids += own[id_].parents
+    return heads(seen.values())[0].value if seen else FIELD_DEFAULTS.get(event.field)
+
+
+def undo_event(events: Iterable[Event], *, id_: str, when: datetime, who: str, source: str) -> Event:
+    """Return the event that takes back what a field of a flag shows now.
+
+    Nothing is removed: the new event sets the former value, having seen all that stands. Taken
+    back itself, it brings back what it took away.
+
+    Parameters
+    ----------
+    events : iterable of Event
+        Events of one flag and one field, at least one.
+    id_ : str
+        UUID of the new event.
+    when : datetime
+        When it is taken back, UTC.
+    who, source : str
+        Who takes it back; by what way.
+
+    Returns
+    -------
+    Event
+        The new event.
+
+    Raises
+    ------
+    SeasonError
+        If there is no event to take back.
+    """
+    known = list(events)
+    if not known:
+        message = "undo: nothing was said about this field of the flag; allowed: a field that was set"
+        raise SeasonError(message)
+    standing = heads(known)
+    return Event(
+        id=id_,
+        flag=standing[0].flag,
+        field=standing[0].field,
+        value=value_before(standing[0], known),
+        when=when,
+        who=who,
+        source=source,
+        parents=tuple(sorted(event.id for event in standing)),
+    )
 
 
 def by_field(events: Iterable[Event]) -> dict[str, dict[str, list[Event]]]:

@@ -8,65 +8,34 @@ disk, with its folder entry, before the call that adds it returns.
 from __future__ import annotations
 
 import json
-import sqlite3
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import SeasonError
 from ringrow.farm.events import Event, canonical, check_value, digest, fold, parse_when, when_text
+from ringrow.farm.season_disk import (
+    BUSY_S,
+    KEEP,
+    SCHEMA,
+    connect,
+    log_exists,
+    plain_errors,
+    prepare,
+    start_log,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    import sqlite3
+    from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
     from ringrow.farm.flag_model import FlagState
 
+__all__ = ["BUSY_S", "SCHEMA", "SEASON_FILE", "Appended", "Season", "open_season", "read_states"]
+
 SEASON_FILE = "season.db"
 """Name of the log in a farm's folder."""
-
-BUSY_S = 10.0
-"""How long a writer waits for another to finish. [s]"""
-
-# "rrow" in ASCII: tells our file from any other SQLite file (header bytes 68 to 71).
-_APPLICATION_ID = 0x72726F77
-
-# One script per schema number, never edited once released: the file's user_version says how many have run.
-MIGRATIONS: tuple[tuple[str, ...], ...] = (
-    (
-        """
-        CREATE TABLE event (
-            id TEXT PRIMARY KEY NOT NULL,
-            flag TEXT NOT NULL,
-            field TEXT NOT NULL,
-            value TEXT NOT NULL,
-            at TEXT NOT NULL,
-            who TEXT NOT NULL,
-            source TEXT NOT NULL,
-            parents TEXT NOT NULL,
-            digest TEXT NOT NULL
-        ) STRICT
-        """,
-        "CREATE INDEX event_by_flag ON event (flag, field)",
-        """
-        CREATE TABLE flag_number (
-            number INTEGER PRIMARY KEY AUTOINCREMENT,
-            flag TEXT NOT NULL UNIQUE
-        ) STRICT
-        """,
-        """
-        CREATE TRIGGER event_is_never_changed BEFORE UPDATE ON event
-        BEGIN SELECT RAISE(ABORT, 'events are never changed'); END
-        """,
-        """
-        CREATE TRIGGER event_is_never_removed BEFORE DELETE ON event
-        BEGIN SELECT RAISE(ABORT, 'events are never removed'); END
-        """,
-        f"PRAGMA application_id = {_APPLICATION_ID}",
-    ),
-)
-SCHEMA = len(MIGRATIONS)
-"""Schema number that this version writes and reads."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,7 +84,7 @@ class Season:
         SeasonError
             If another program holds the lock for too long, or the disk refuses.
         """
-        with _plain_errors(self.path):
+        with plain_errors(self.path):
             self.connection.execute("BEGIN IMMEDIATE")
             try:
                 yield
@@ -126,13 +95,16 @@ class Season:
                     self.connection.execute("ROLLBACK")
                 raise
 
-    def append(self, events: Sequence[Event]) -> Appended:
+    def append(self, events: Sequence[Event], *, from_log: bool = False) -> Appended:
         """Add events inside a `writing` block; those already there are left alone.
 
         Parameters
         ----------
         events : sequence of Event
             Events from anywhere, in any order, any of them more than once.
+        from_log : bool, default False
+            Whether they stood in a season log before: a value that this version does not know is
+            then no fault, for a newer version may have written it.
 
         Returns
         -------
@@ -151,7 +123,8 @@ class Season:
         new_flags: list[str] = []
         added = 0
         for event in events:
-            check_value(event)
+            if not from_log:
+                check_value(event)
             if self._is_there(event):
                 continue
             self.connection.execute("INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)", _row(event))
@@ -163,6 +136,19 @@ class Season:
             new_flags += [event.flag] if entered.rowcount else []
             added += 1
         return Appended(added=added, already=len(events) - added, new_flags=tuple(new_flags))
+
+    def keep_numbers(self, numbers: Mapping[str, int]) -> None:
+        """Give flags the local numbers they had in another copy of this log, inside a `writing` block.
+
+        Parameters
+        ----------
+        numbers : mapping of str to int
+            Number of each flag. One that is taken here, and a flag that has a number here, are left out.
+        """
+        self.connection.executemany(
+            "INSERT OR IGNORE INTO flag_number (flag, number) VALUES (?, ?)",
+            list(numbers.items()),
+        )
 
     def _is_there(self, event: Event) -> bool:
         found = self.connection.execute("SELECT digest FROM event WHERE id = ?", (event.id,)).fetchone()
@@ -192,17 +178,13 @@ class Season:
         SeasonError
             If an event's content does not match its fingerprint.
         """
-        with _plain_errors(self.path):
-            rows = self.connection.execute(
-                "SELECT id, flag, field, value, at, who, source, parents, digest FROM event "
-                "WHERE ?1 IS NULL OR flag = ?1 ORDER BY rowid",
-                (flag,),
-            ).fetchall()
+        with plain_errors(self.path):
+            rows = read_rows(self.connection, flag=flag)
             return [_event(row, self.path) for row in rows]
 
     def numbers(self) -> dict[str, int]:
         """Return the local number of every flag."""
-        with _plain_errors(self.path):
+        with plain_errors(self.path):
             return dict(self.connection.execute("SELECT flag, number FROM flag_number").fetchall())
 
     def states(self) -> list[FlagState]:
@@ -234,17 +216,16 @@ def open_season(path: Path, *, create: bool = False, busy_s: float = BUSY_S) -> 
         If the file is missing, damaged, locked, not ours, of a newer schema, or its folder
         cannot be written.
     """
-    if not create and not path.is_file():
-        message = f"{path}: no season log there; set a first flag with: ringrow flag add"
-        raise SeasonError(message)
-    with _plain_errors(path):
-        mode = "rwc" if create else "rw"
-        connection = sqlite3.connect(
-            f"{path.resolve().as_uri()}?mode={mode}", uri=True, timeout=busy_s, isolation_level=None
-        )
+    if not log_exists(path):
+        if not create:
+            message = f"{path}: no season log there; set a first flag with: ringrow flag add"
+            raise SeasonError(message)
+        start_log(path)
+    with plain_errors(path):
+        connection = connect(path, busy_s=busy_s)
     try:
-        with _plain_errors(path):
-            _prepare(connection, path)
+        with plain_errors(path):
+            prepare(connection, path)
         yield Season(path=path, connection=connection)
     finally:
         connection.close()
@@ -268,62 +249,10 @@ def read_states(path: Path) -> list[FlagState]:
     SeasonError
         If the log cannot be read whole.
     """
-    if not path.exists():
+    if not log_exists(path):
         return []
     with open_season(path) as season:
         return season.states()
-
-
-def _prepare(connection: sqlite3.Connection, path: Path) -> None:
-    connection.execute("PRAGMA trusted_schema = OFF")
-    connection.execute("PRAGMA synchronous = EXTRA")
-    _check_sound(connection, path)
-    # A new file is in this mode already; a file that some tool turned into write-ahead mode is turned back.
-    if connection.execute("PRAGMA journal_mode").fetchone()[0] != "delete":
-        connection.execute("PRAGMA journal_mode = DELETE")
-    if _version(connection) < SCHEMA:
-        _migrate(connection)
-
-
-def _version(connection: sqlite3.Connection) -> int:
-    return int(connection.execute("PRAGMA user_version").fetchone()[0])
-
-
-def _check_sound(connection: sqlite3.Connection, path: Path) -> None:
-    verdict = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
-    if verdict != "ok":
-        message = f"{path}: the season log is damaged ({verdict}); {_KEEP}"
-        raise SeasonError(message)
-    # One read transaction: a new log that another process is just laying out is seen empty or whole.
-    connection.execute("BEGIN")
-    version = _version(connection)
-    ours = connection.execute("PRAGMA application_id").fetchone()[0] == _APPLICATION_ID
-    tables = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
-    connection.execute("COMMIT")
-    if version > SCHEMA:
-        message = (
-            f"{path}: found a season log of schema {version}; allowed: up to {SCHEMA}; "
-            "it was written by a newer ringrow, so update this one"
-        )
-        raise SeasonError(message)
-    if not ours and (version or tables):
-        message = f"{path}: found a database of some other program; allowed: a ringrow season log"
-        raise SeasonError(message)
-
-
-def _migrate(connection: sqlite3.Connection) -> None:
-    connection.execute("BEGIN IMMEDIATE")
-    try:
-        # Asked again under the lock: another process may just have done it.
-        for script in MIGRATIONS[_version(connection) :]:
-            for statement in script:
-                connection.execute(statement)
-        connection.execute(f"PRAGMA user_version = {SCHEMA}")
-        connection.execute("COMMIT")
-    except BaseException:
-        if connection.in_transaction:
-            connection.execute("ROLLBACK")
-        raise
 
 
 def _row(event: Event) -> tuple[str, ...]:
@@ -340,7 +269,41 @@ def _row(event: Event) -> tuple[str, ...]:
     )
 
 
-def _event(row: Iterable[Any], path: Path) -> Event:
+def read_rows(connection: sqlite3.Connection, *, flag: str | None = None) -> list[tuple[Any, ...]]:
+    """Return the rows of a log, or of one flag, as stored and in the order they came in.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        Connection to the log.
+    flag : str or None, default None
+        UUID of one flag; None for all.
+
+    Returns
+    -------
+    list of tuple
+        Id, flag, field, value, time, who, source, parents and fingerprint of each event.
+    """
+    return connection.execute(
+        "SELECT id, flag, field, value, at, who, source, parents, digest FROM event "
+        "WHERE ?1 IS NULL OR flag = ?1 ORDER BY rowid",
+        (flag,),
+    ).fetchall()
+
+
+def event_of_row(row: Sequence[Any]) -> Event | None:
+    """Return the event that a row holds; None when it does not match its fingerprint.
+
+    Parameters
+    ----------
+    row : sequence
+        What `read_rows` returns, not trusted.
+
+    Returns
+    -------
+    Event or None
+        The event.
+    """
     id_, flag, field, value, at, who, source, parents, fingerprint = row
     try:
         event = Event(
@@ -353,42 +316,17 @@ def _event(row: Iterable[Any], path: Path) -> Event:
             source=source,
             parents=tuple(json.loads(parents)),
         )
-        sound = digest(event) == fingerprint
-    except (ValueError, TypeError, SeasonError):
-        sound = False
-    if not sound:
+        return event if digest(event) == fingerprint else None
+    except (ValueError, TypeError, AttributeError, RecursionError, SeasonError):
+        return None
+
+
+def _event(row: Sequence[Any], path: Path) -> Event:
+    event = event_of_row(row)
+    if event is None:
         message = (
-            f'{path}: event {id_} ("{field}" of flag {flag}) does not match its fingerprint: '
-            f"the season log is damaged; {_KEEP}"
+            f'{path}: event {row[0]} ("{row[2]}" of flag {row[1]}) does not match its fingerprint: '
+            f"the season log is damaged; {KEEP}"
         )
         raise SeasonError(message)
     return event
-
-
-_KEEP = "keep the file as it is and put back a copy, or move it aside to start a new log"
-
-
-@contextmanager
-def _plain_errors(path: Path) -> Iterator[None]:
-    """Turn what SQLite raises into one clear message."""
-    try:
-        yield
-    except sqlite3.DatabaseError as error:
-        message = f"{path}: {_explain(error)}"
-        raise SeasonError(message) from error
-
-
-def _explain(error: sqlite3.DatabaseError) -> str:
-    # Primary result codes of https://www.sqlite.org/rescode.html; extended codes keep theirs in the low byte.
-    code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
-    if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-        return "another program is writing to the season log; try again when it is done"
-    if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
-        return f"the season log is damaged ({error}); {_KEEP}"
-    if code == sqlite3.SQLITE_FULL:
-        return "the disk is full; nothing was written"
-    if code in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM):
-        return "the season log or its folder cannot be written; nothing was changed"
-    if code == sqlite3.SQLITE_CANTOPEN:
-        return "the season log cannot be opened: its folder is missing or may not be written"
-    return f"the season log cannot be used ({error})"

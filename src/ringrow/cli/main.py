@@ -7,7 +7,20 @@ from typing import Any
 import click
 
 import ringrow
-from ringrow.cli import acres, demo, drip, farm_files, flag, machine, outputs, route, survey, water, where
+from ringrow.cli import (
+    acres,
+    demo,
+    drip,
+    farm_files,
+    flag,
+    machine,
+    outputs,
+    route,
+    season,
+    survey,
+    water,
+    where,
+)
 from ringrow.errors import RingrowError
 
 
@@ -54,5 +67,6 @@ cli.add_command(where.where)
 cli.add_command(water.water)
 cli.add_command(flag.flag)
 cli.add_command(route.route)
+cli.add_command(season.season)
 cli.add_command(outputs.map_)
 cli.add_command(outputs.export)

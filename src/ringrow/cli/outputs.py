@@ -15,9 +15,7 @@ if TYPE_CHECKING:
     from ringrow.coverage.field import FieldLayout
     from ringrow.farm.flag_model import LocatedFlag
     from ringrow.farm.model import Farm
-    from ringrow.handoff.geojson import GeoJsonReport
 
-_EXPORT_ENDINGS = (".geojson",)
 _MAP_ENDINGS = (".html", ".htm")
 
 
@@ -66,29 +64,40 @@ def map_(farm: Path, path: Path, *, overwrite: bool) -> None:
 
 @click.command()
 @options.farm_argument
-@_output_option("FILE.geojson")
+@_output_option("FILE.EXT")
 @options.field_option
 @options.overwrite_option
 def export(farm: Path, path: Path, field_name: str | None, *, overwrite: bool) -> None:
-    """Write the farm as a file other programs read, chosen by its ending: .geojson.
+    """Write the farm for other people's tools; the ending of the file says which.
 
-    One feature each: boundary, ground not farmed, watered ground, tower track, lateral, dry
-    piece, flag, well, gate. Longitude first, WGS 84, seven decimals.
+    \b
+    .geojson    everything, one feature each, for anything
+    .gpkg       everything in layers with looks, for a desktop GIS
+    .kml, .kmz  everything in folders, for a globe viewer
+    .zip        everything as shapefiles, for what reads nothing newer
+    .gpx        flags, wells and gate as waypoints, for a handheld or phone
+    .csv        the table of flags, for a spreadsheet
+
+    Longitude and latitude are WGS 84 with seven decimals. Flags come back through flag
+    import from all of these but the shapefiles.
 
     \b
     Example:
         ringrow export my-farm -o my-farm.geojson
-        ringrow export my-farm --field "North 80" -o north.geojson --overwrite
+        ringrow export my-farm -o crew.gpx
+        ringrow export my-farm --field "North 80" -o north.gpkg --overwrite
     """  # noqa: D301 - the marks keep the example's lines apart
-    from ringrow.handoff.features import farm_features
-    from ringrow.handoff.files import check_target
-    from ringrow.handoff.geojson import write_geojson
+    from ringrow.handoff.export import check_export, export_farm
 
-    check_target(path, endings=_EXPORT_ENDINGS, overwrite=overwrite)
+    check_export(path, overwrite=overwrite)
     with options.progress("Writing the export"):
         loaded, layouts, flags = _read(farm, field_name=field_name)
-        report = write_geojson(farm_features(loaded, layouts, flags), path)
-    _say_report(path, report)
+        report = export_farm(loaded, layouts, flags, path)
+    total = sum(report.counts.values())
+    parts = ", ".join(f"{count:,} {kind}" for kind, count in report.counts.items())
+    options.say(f"Wrote {path}: {_count(total, 'feature')}" + (f" ({parts})." if parts else "."))
+    for remark in report.remarks:
+        options.say(remark)
 
 
 def _read(folder: Path, *, field_name: str | None) -> tuple[Farm, list[FieldLayout], list[LocatedFlag]]:
@@ -103,19 +112,6 @@ def _read(folder: Path, *, field_name: str | None) -> tuple[Farm, list[FieldLayo
     layouts = [lay_out(field) for field in farm.fields]
     flags = locate_flags(farm, layouts, read_states(folder / SEASON_FILE))
     return one_field(farm, layouts, flags, field_name) if field_name is not None else (farm, layouts, flags)
-
-
-def _say_report(path: Path, report: GeoJsonReport) -> None:
-    total = sum(report.counts.values())
-    parts = ", ".join(f"{count:,} {kind}" for kind, count in report.counts.items())
-    options.say(f"Wrote {path}: {_count(total, 'feature')} ({parts}).")
-    if report.mended:
-        worst = max(report.mended, key=lambda mending: mending.moved_ppm)
-        options.say(
-            f"Rounding to seven decimals (about 1 cm) made {_count(len(report.mended), 'shape')} touch or "
-            f"cross itself; that was mended. The most that moved is {worst.moved_ppm:,.1f} ppm of the area "
-            f"of {worst.feature}."
-        )
 
 
 def _count(number: int, word: str) -> str:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import contextlib
 import os
+import shutil
 import tempfile
 from pathlib import Path
-from typing import TYPE_CHECKING, TextIO
+from typing import TYPE_CHECKING, Any, TextIO
 
 from ringrow.errors import FileError
 
@@ -70,6 +71,31 @@ def open_whole(path: Path) -> Iterator[TextIO]:
     FileError
         If the folder or file cannot be written; the message says why.
     """
+    with _opened(path, binary=False) as stream:
+        yield stream
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """Write a file of bytes that appears under its name only when it is complete.
+
+    Parameters
+    ----------
+    path : Path
+        File to write; one that is there is replaced.
+    data : bytes
+        What it holds.
+
+    Raises
+    ------
+    FileError
+        If the folder or file cannot be written; the message says why.
+    """
+    with _opened(path, binary=True) as stream:
+        stream.write(data)
+
+
+@contextlib.contextmanager
+def _opened(path: Path, *, binary: bool) -> Iterator[Any]:
     try:
         handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
     except OSError as error:
@@ -77,7 +103,8 @@ def open_whole(path: Path) -> Iterator[TextIO]:
         raise FileError(message) from error
     part = Path(name)
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
+        text = {"mode": "wb"} if binary else {"mode": "w", "encoding": "utf-8", "newline": "\n"}
+        with os.fdopen(handle, **text) as stream:  # type: ignore[call-overload]
             yield stream
             stream.flush()
             os.fsync(stream.fileno())
@@ -88,6 +115,46 @@ def open_whole(path: Path) -> Iterator[TextIO]:
         raise FileError(message) from error
     finally:
         part.unlink(missing_ok=True)
+
+
+@contextlib.contextmanager
+def whole_file(path: Path) -> Iterator[Path]:
+    """Give a place to write a file that appears under its name only when it is complete.
+
+    For what libraries write under a path: the file is written under its own name in a
+    temporary folder beside its target, forced to disk and then moved in one step.
+
+    Parameters
+    ----------
+    path : Path
+        File to write; one that is there is replaced.
+
+    Yields
+    ------
+    Path
+        Where to write it; the folder it lies in is free for other files and goes away.
+
+    Raises
+    ------
+    FileError
+        If the folder or file cannot be written; the message says why.
+    """
+    try:
+        folder = Path(tempfile.mkdtemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent))
+    except OSError as error:
+        message = f'output file: "{path}" cannot be written ({error.strerror}); choose another folder'
+        raise FileError(message) from error
+    part = folder / path.name
+    try:
+        yield part
+        with part.open("rb") as stream:
+            os.fsync(stream.fileno())
+        part.replace(path)
+    except OSError as error:
+        message = f'output file: "{path}" could not be written ({error.strerror or error})'
+        raise FileError(message) from error
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 def _umask() -> int:

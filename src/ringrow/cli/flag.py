@@ -290,27 +290,79 @@ def show(farm: Path, number: str, *, as_json: bool) -> None:
     Example:
         ringrow flag show my-farm 7
     """  # noqa: D301 - the marks keep the example's lines apart
+    from ringrow.farm.dig_points import dig_points, own_record
     from ringrow.farm.events import event_to_json
     from ringrow.farm.flag_places import locate_flags
     from ringrow.farm.flags import find_flag
+    from ringrow.farm.leak_hints import flag_leak_hint
     from ringrow.farm.photo_store import photo_lines
     from ringrow.farm.season import SEASON_FILE, open_season
+    from ringrow.handoff.dig_words import dig_line, dig_record
     from ringrow.handoff.flag_table import flag_record, flag_sheet
+    from ringrow.handoff.leak_words import leak_lines, leak_record
 
     loaded, layouts = options.read_farm(farm)
     with open_season(farm / SEASON_FILE) as season:
-        state = find_flag(season.states(), number)
-        events = season.events(flag=state.id)
+        states, everything = season.states(), season.events()
+    state = find_flag(states, number)
+    events = [event for event in everything if event.flag == state.id]
     located = locate_flags(loaded, layouts, [state])[0]
+    holes = dig_points(loaded, layouts, states, everything)
+    hint = flag_leak_hint(located, loaded, layouts, record=own_record(holes.values()))
+    hole = holes.get(state.id)
     if as_json:
         options.show_json(
             {
                 "flags": [flag_record(located, loaded.units)],
+                "dig": None if hint is None else leak_record(hint, loaded.units),
+                "dig_point": None if hole is None else dig_record(hole, loaded.units),
                 "events": [event_to_json(event) for event in events],
             }
         )
         return
-    click.echo(flag_sheet(located, events, loaded.units, photos=photo_lines(events, folder=farm)))
+    told = [] if hole is None else [dig_line(hole, loaded.units)]
+    if hint is not None and hole is None and state.status == "open":
+        told = leak_lines(hint, loaded.units)
+    photos = photo_lines(events, folder=farm)
+    click.echo(flag_sheet(located, events, loaded.units, photos=photos, dig=told))
+
+
+@flag.command()
+@options.farm_argument
+@click.argument("number")
+@click.option("--at", "at_text", metavar='"LAT, LON"', help="The hole, as a phone shows it.")
+@click.option("--accuracy", metavar='"16 ft r95"', help="How good that position is.")
+@click.option("--drip", metavar="NAME", help="On this drip block; the farm's only one needs no name.")
+@click.option("--lateral", type=int, metavar="N", help="On lateral N.")
+@click.option("--row", type=int, metavar="N", help="On crop row N from the numbering edge, instead.")
+@click.option("--station", type=float, help="So far along it from the header end, ft or m.")
+@_by_option
+def dig(farm: Path, number: str, *, by: str, **said: Any) -> None:
+    """Say where the hole behind a flag was: the wet spot stays, the hole is kept beside it.
+
+    NUMBER is the flag's number, or the first four or more characters of its id. Once five
+    holes are known, the dig hint says how far they lay from their wet spots on this farm.
+
+    \b
+    Example:
+        ringrow flag dig my-farm 12 --lateral 104 --station 663
+        ringrow flag dig my-farm 12 --at "36.7621, -101.4812" --accuracy "1 ft r95"
+    """  # noqa: D301 - the marks keep the example's lines apart
+    from ringrow.farm.dig_points import dig_points, set_dig_point
+    from ringrow.farm.season import SEASON_FILE, open_season
+    from ringrow.handoff.dig_words import dig_line
+
+    if _given(said, "at_text") == _given(said, "lateral", "row", "station"):
+        message = "give --at, or --lateral (or --row) and --station"
+        raise click.UsageError(message)
+    loaded, layouts = options.read_farm(farm)
+    on_tape = not _given(said, "at_text")
+    spot: Any = _drip_spot(loaded, layouts, said) if on_tape else _ground_spot(loaded, said)
+    with open_season(farm / SEASON_FILE) as season:
+        state = set_dig_point(season, number, spot, stamp=_stamp(by, "flag dig"))
+        events = season.events(flag=state.id)
+    hole = dig_points(loaded, layouts, [state], events)[state.id]
+    click.echo(f"flag {state.number}: {dig_line(hole, loaded.units)}")
 
 
 @flag.command("set", epilog=_KINDS_HELP)

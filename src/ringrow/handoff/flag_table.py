@@ -366,7 +366,7 @@ def value_words(field: str, value: Any) -> str:
     >>> value_words("spot", {"on": "machine", "pivot": "Windmill pivot", "said": "tower 5"})
     'Windmill pivot, tower 5'
     """
-    if isinstance(value, dict) and field == "spot":
+    if isinstance(value, dict) and field in ("spot", "dig"):
         return one_line(_spot_words(value))
     if isinstance(value, dict) and field == "photo":
         return one_line(str(value.get("file"))[:_LONGEST])
@@ -412,7 +412,12 @@ def flag_sentence(flag: LocatedFlag, units: UnitSystem) -> str:
 
 
 def flag_sheet(
-    flag: LocatedFlag, events: Iterable[Event], units: UnitSystem, *, photos: Sequence[str] = ()
+    flag: LocatedFlag,
+    events: Iterable[Event],
+    units: UnitSystem,
+    *,
+    photos: Sequence[str] = (),
+    dig: Sequence[str] = (),
 ) -> str:
     """Return all about one flag: its line, its words, what lies there, its history.
 
@@ -426,6 +431,8 @@ def flag_sheet(
         The farm's units.
     photos : sequence of str, default ()
         A line for each of its photos.
+    dig : sequence of str, default ()
+        Where to dig, or where the hole was.
 
     Returns
     -------
@@ -447,4 +454,6 @@ def flag_sheet(
     if flag.place is not None:
         accuracy = state.spot.accuracy if isinstance(state.spot, GroundSpot) else None
         lines += ["", place_words(flag.place, units, accuracy=accuracy)]
+    if dig:
+        lines += ["", *dig]
     return "\n".join([*lines, "", "History", *(f"  {line}" for line in history_lines(events))])

@@ -94,7 +94,7 @@ def library_layers(path: Path, driver: str) -> list[str]:
     Returns
     -------
     list of str
-        Layers, in the file's order.
+        Layers that hold shapes, in the file's order.
 
     Raises
     ------
@@ -107,11 +107,20 @@ def library_layers(path: Path, driver: str) -> list[str]:
     try:
         with _quiet():
             fiona.open(str(path), enabled_drivers=[driver], **_READ_ONLY.get(driver, {})).close()
-            return [str(name) for name in fiona.listlayers(str(path), **_READ_ONLY.get(driver, {}))]
+            names = [str(name) for name in fiona.listlayers(str(path), **_READ_ONLY.get(driver, {}))]
+            return [name for name in names if _has_shapes(str(path), driver, name)]
     except (FionaError, OSError, ValueError, RuntimeError, AttributeError) as error:
         found = f"a file that does not open as {driver} ({str(error)[:120]})"
         hint = "open and save it again, or copy it anew"
         raise ShapeError("file", found, "a whole vector file", hint) from error
+
+
+def _has_shapes(path: str, driver: str, layer: str) -> bool:
+    """Return whether a layer holds shapes; a table of styles or words alone does not."""
+    import fiona
+
+    with fiona.open(path, layer=layer, enabled_drivers=[driver], **_READ_ONLY.get(driver, {})) as source:
+        return bool(source.schema["geometry"] != "None")
 
 
 def _layer_name(path: str, driver: str, layer: str | None) -> str | None:

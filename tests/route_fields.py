@@ -10,6 +10,7 @@ from ringrow.coverage.crop_ways import RouteSpot
 from ringrow.coverage.field import Field, FieldLayout
 from ringrow.coverage.layout import lay_out
 from ringrow.equipment.drip import DripBlock
+from ringrow.equipment.lateral_move import LateralMove, Wing
 from ringrow.equipment.pivot import Pivot, Sector
 from ringrow.frame import Frame
 
@@ -68,3 +69,11 @@ def row_spot(x: float, lateral: int, *, off: float = 0.0) -> RouteSpot:
 def circle_spot(x: float, y: float) -> RouteSpot:
     """A stop reached by the wheel tracks of the pivot field."""
     return spot(x, y, field="Pivot field", pivot="Circle")
+
+
+def move_field() -> FieldLayout:
+    """Square of 840 m; a cart's path up its middle from y = -400 to 400, towers every 100 m, three a side."""
+    wing = Wing(spans_m=(100.0, 100.0, 100.0), throw_m=10)
+    move = LateralMove(name="Ditch", path_m=((0.0, -400.0), (0.0, 400.0)), left=wing, right=wing)
+    boundary = shapely.box(-420, -420, 420, 420)
+    return lay_out(Field(name="Move field", frame=FRAME, boundary=boundary, lateral_moves=(move,)))

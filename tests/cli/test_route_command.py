@@ -105,6 +105,25 @@ def test_a_parked_machine_is_looked_for_where_it_is_parked(tmp_path: Path) -> No
     assert line["azi1"] == pytest.approx(90, abs=0.001)
 
 
+def test_a_lateral_move_standing_nobody_knows_where(sample_farm: Path) -> None:
+    good(
+        "flag",
+        "add",
+        sample_farm,
+        "--move",
+        "Ditch lateral",
+        "--tower",
+        2,
+        "--side",
+        "left",
+        "--kind",
+        "tire",
+    )
+    for crop in ("down", "up"):
+        (stop,) = answer("route", sample_farm, "--crop", crop)["crews"][0]["stops"]
+        assert "from the start of its path" in stop["note"]
+
+
 def test_rows_of_tape_with_the_crop_up(tmp_path: Path) -> None:
     folder = write_farm(tmp_path / "farm", WITH_GATE, {"home": f'name = "Tape field"\n{OUTLINE}\n{DRIP}'})
     good(

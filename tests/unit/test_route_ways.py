@@ -13,7 +13,7 @@ from ringrow.coverage.layout import lay_out
 from ringrow.coverage.route_ways import DRIVE_M_S, WALK_M_S, crop_ways, straight_ways
 from ringrow.equipment.pivot import Sector
 from ringrow.errors import DomainError
-from route_fields import FRAME, circle_spot, drip_field, pivot_field, row_spot, spot
+from route_fields import FRAME, circle_spot, drip_field, move_field, pivot_field, row_spot, spot
 
 CM = 0.01
 
@@ -102,6 +102,17 @@ def test_a_part_circle_is_not_walked_where_its_machine_does_not_walk() -> None:
     x, y = FRAME.to_xy(lonlat[:, 0], lonlat[:, 1])
     gap = (np.degrees(np.abs(np.arctan2(x, y))) < 9) & (np.hypot(x, y) > 1)
     assert not gap.any()
+
+
+def test_a_lateral_move_is_reached_along_its_towers_tracks() -> None:
+    reached = {"field": "Move field", "move": "Ditch"}
+    stops = [spot(-200, 0, **reached), spot(230, 0, **reached), spot(10, -100, **reached)]
+    ways = crop_ways([move_field()], spot(0, -420), stops)
+    # Along the edge to the second tower's track on the left, and up it.
+    assert ways.line(0, 1)[1:] == (pytest.approx(200, abs=CM), pytest.approx(420, abs=CM))
+    # On the right 30 m outside that track; and beside the cart's own path.
+    assert ways.line(0, 2)[1:] == (pytest.approx(200, abs=CM), pytest.approx(450, abs=CM))
+    assert ways.line(0, 3)[1:] == (pytest.approx(0, abs=CM), pytest.approx(330, abs=CM))
 
 
 def test_another_field_is_gone_round() -> None:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely.geometry.base import BaseGeometry
 
-    from ringrow.coverage.field import DripLayout, FieldLayout, PivotLayout
+    from ringrow.coverage.field import DripLayout, FieldLayout, LateralMoveLayout, PivotLayout
 
 _GRID_M = 1e-3
 _SAME_M = 0.05
@@ -30,6 +30,7 @@ _SAME_M = 0.05
 _MANY_CORNERS = 60
 _THIN_M = 5.0
 _PAST_END_M = 10.0
+_PAST_PATH_M = 200.0
 _BACK_M = 0.5
 _EVERY_M = 10.0
 
@@ -50,6 +51,8 @@ class RouteSpot:
         Drip block along whose laterals it is reached.
     lateral : int, default 0
         Number of that lateral.
+    move : str, default ""
+        Lateral move along whose wheel tracks it is reached.
     """
 
     lon: float
@@ -58,6 +61,7 @@ class RouteSpot:
     pivot: str = ""
     drip: str = ""
     lateral: int = 0
+    move: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -97,7 +101,7 @@ def field_ways(
     -------
     FieldNet
         Edges of the field (driven), of its blocks and of ground not farmed in drip fields, rows,
-        wheel tracks (walked), pivot roads (driven), and the last steps to each stop.
+        wheel tracks and paths of carts (walked), pivot roads (driven), and the last steps to each stop.
     """
     frame = layout.field.frame
     edges = _Edges.of(layout)
@@ -105,6 +109,7 @@ def field_ways(
     pivots = {pivot.name: pivot for pivot in layout.pivots}
     blocks = {block.name: block for block in layout.drip}
     machines: dict[str, _Tracks] = {}
+    moves = {move.name: move for move in layout.lateral_moves}
     rows: dict[tuple[str, int], _Rows] = {}
     stops: dict[int, int] = {}
     for key, spot in spots.items():
@@ -118,12 +123,17 @@ def field_ways(
             row = (spot.drip, spot.lateral)
             rows[row] = rows.get(row) or _Rows.of(edges, blocks[spot.drip], spot.lateral)
             rows[row].reach(edges, stops[key])
+        elif spot.move in moves:
+            track = _nearest_track(moves[spot.move], x, y)
+            found = rows.get((spot.move, track)) or _Rows.beside(edges, moves[spot.move], track)
+            rows[spot.move, track] = found
+            found.reach(edges, stops[key])
         else:
             edges.reach(stops[key], on_foot=key != 0)
     for tracks in machines.values():
         tracks.finish(edges)
-    for found in rows.values():
-        found.finish(edges.net)
+    for row_lines in rows.values():
+        row_lines.finish(edges.net)
     corner_places = [edges.attach(x, y) for x, y in _corners(layout.field.boundary)]
     edges.finish()
     return FieldNet(net=edges.net, stops=stops, edge_places=[*corner_places, *edges.open_places])
@@ -211,11 +221,24 @@ class _Rows:
         grid = block.grid
         pieces = lateral_lines(grid)[grid.piece_lateral == lateral]
         reach = block.block.headland_m + _PAST_END_M
+        return cls._drawn(edges, [shapely.get_coordinates(piece) for piece in pieces], reach)
+
+    @classmethod
+    def beside(cls, edges: _Edges, move: LateralMoveLayout, track: int) -> _Rows:
+        """Return the wheel track of a lateral move's tower: 0 the cart, left above, right below."""
+        path = shapely.LineString(move.move.path_m)
+        offset_m = _track_offsets(move)[track]
+        line = shapely.offset_curve(path, offset_m, join_style="mitre") if track else path
+        parts = [shapely.get_coordinates(part) for part in shapely.get_parts(line)]
+        return cls._drawn(edges, parts, _PAST_PATH_M)
+
+    @classmethod
+    def _drawn(cls, edges: _Edges, parts: list[NDArray[np.float64]], reach: float) -> _Rows:
         rows = cls(lines=[], cuts=[])
-        for piece in pieces:
-            rows._draw(edges, shapely.get_coordinates(piece), reach)
-        if pieces.size and not any(rows.cuts):
-            # Nothing ahead of any end: from the nearest edge to the header end.
+        for xy in parts:
+            rows._draw(edges, xy, reach)
+        if parts and not any(rows.cuts):
+            # Nothing ahead of any end: from the nearest edge to the first end.
             first = shapely.get_coordinates(rows.lines[0])[0]
             place = edges.net.place(*first)
             edges.reach(place, on_foot=True)
@@ -254,6 +277,23 @@ class _Rows:
                 net.join(
                     one, other, on_foot=True, length_m=high - low, bent_m=bent if len(bent) > 2 else None
                 )
+
+
+def _track_offsets(move: LateralMoveLayout) -> dict[int, float]:
+    """Return how far to the left of the cart's path each wheel track lies: left ones 1, 2, right -1, -2."""
+    left = dict(enumerate(move.move.left.tower_offsets_m, 1))
+    right = {-at: -offset for at, offset in enumerate(move.move.right.tower_offsets_m, 1)}
+    return {0: 0.0, **left, **right}
+
+
+def _nearest_track(move: LateralMoveLayout, x: float, y: float) -> int:
+    path, point = shapely.LineString(move.move.path_m), shapely.Point(x, y)
+    at = min(max(float(path.project(point)), _BACK_M), path.length - _BACK_M)
+    back, on = path.interpolate(at - _BACK_M), path.interpolate(at + _BACK_M)
+    turn = (on.x - back.x) * (y - back.y) - (on.y - back.y) * (x - back.x)
+    offset = math.copysign(path.distance(point), turn)
+    offsets = _track_offsets(move)
+    return min(offsets, key=lambda track: abs(offsets[track] - offset))
 
 
 def _ahead(

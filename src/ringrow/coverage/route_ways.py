@@ -146,7 +146,8 @@ def crop_ways(
 
     Notes
     -----
-    Between fields a way keeps to ground outside every field. Bends of a machine and ground past
+    Between fields a way keeps to ground outside every field. Wheel tracks of a lateral move run beside
+    its cart's path, drawn on to the field's edge. Bends of a machine and ground past
     its last tower are reached from the end of the nearest track, or from the field's edge.
     """
     spots = [start, *stops]

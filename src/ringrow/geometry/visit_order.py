@@ -26,7 +26,8 @@ MOST_CREWS = 50
 _TICKS_PER_S = 1000
 """The solver counts in whole numbers: milliseconds."""
 _CLOSE_PCT = 0.1
-"""Balancing stops when the longest tour is known to this share [%]."""
+"""Balancing stops when the longest tour is known to this share [%]; of many places, to five times that."""
+_MANY = 20
 _MOST_STEPS = 14
 _LIMIT = 2**40
 """Longest tour the solver is asked about [ms], some 35 years."""
@@ -216,8 +217,9 @@ def _balanced(
     high = longest(best)
     alone = travel[0, 1:] + travel[1:, 0] + work[1:]
     low = max(int(alone.max()), int(work.sum()) // crews)
+    close_pct = _CLOSE_PCT if len(whole) <= _MANY else 5 * _CLOSE_PCT
     for _ in range(_MOST_STEPS):
-        if high - low <= high * _CLOSE_PCT / 100:
+        if high - low <= high * close_pct / 100:
             break
         limit = (low + high) // 2
         found = _solved(cost, travel, work, best, limit, len(whole), seed, crews=crews)

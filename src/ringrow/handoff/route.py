@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from ringrow.coverage.crop_ways import RouteSpot
+from ringrow.coverage.field import LateralMoveLayout
 from ringrow.coverage.route_ways import DRIVE_M_S, WALK_M_S, crop_ways, straight_ways
 from ringrow.errors import PlaceError
-from ringrow.farm.flag_model import MachineSpot
+from ringrow.farm.flag_model import MachineSpot, MoveSpot
 from ringrow.geometry.visit_order import visit_order
 
 if TYPE_CHECKING:
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
     from ringrow.coverage.field import FieldLayout, PivotLayout
     from ringrow.coverage.route_ways import RouteWays
     from ringrow.farm.flag_model import LocatedFlag
+
+    _Machines = dict[str, tuple[FieldLayout, PivotLayout | LateralMoveLayout]]
 
 Crop = Literal["down", "up"]
 
@@ -187,7 +190,10 @@ def route_stops(
     if work_min is not None and not 0 <= work_min < math.inf:
         message = f"minutes of work at a stop: found {work_min:g}; allowed: 0 or more"
         raise PlaceError(message)
-    machines = {pivot.name: (layout, pivot) for layout in layouts for pivot in layout.pivots}
+    machines: _Machines = {}
+    for layout in layouts:
+        machines |= {pivot.name: (layout, pivot) for pivot in layout.pivots}
+        machines |= {move.name: (layout, move) for move in layout.lateral_moves}
     stops, left_out = [], []
     for flag in flags:
         found = _spot(flag, machines)
@@ -313,45 +319,61 @@ def _assumed(crop: Crop, start_words: str) -> tuple[str, ...]:
     return tuple(texts)
 
 
-def _spot(
-    flag: LocatedFlag, machines: dict[str, tuple[FieldLayout, PivotLayout]]
-) -> tuple[RouteSpot, str] | None:
+def _spot(flag: LocatedFlag, machines: _Machines) -> tuple[RouteSpot, str] | None:
     if flag.lon is None or flag.lat is None:
         return _unknown_azimuth(flag, machines)
     free = RouteSpot(lon=flag.lon, lat=flag.lat)
     if flag.pivot is not None and flag.pivot.name in machines:
         layout, _ = machines[flag.pivot.name]
         return replace(free, field=layout.field.name, pivot=flag.pivot.name), ""
+    if flag.move is not None and flag.move.name in machines:
+        layout, _ = machines[flag.move.name]
+        return replace(free, field=layout.field.name, move=flag.move.name), ""
     if flag.drip is not None and flag.drip.lateral is not None and flag.field is not None:
         drip = flag.drip
         return replace(free, field=flag.field, drip=drip.name, lateral=drip.lateral or 0), ""
     if flag.place is not None and flag.place.field is not None:
-        wetting = next((pivot for pivot in flag.place.pivots if pivot.inside), None)
-        return replace(free, field=flag.place.field, pivot=wetting.name if wetting else ""), ""
+        place = flag.place
+        pivot = next((pivot.name for pivot in place.pivots if pivot.inside), "")
+        move = next((move.name for move in place.lateral_moves if move.inside), "")
+        return replace(free, field=place.field, pivot=pivot, move=move), ""
     return free, ""
 
 
-def _unknown_azimuth(
-    flag: LocatedFlag, machines: dict[str, tuple[FieldLayout, PivotLayout]]
-) -> tuple[RouteSpot, str] | None:
+def _unknown_azimuth(flag: LocatedFlag, machines: _Machines) -> tuple[RouteSpot, str] | None:
     """Return where to look for a machine that stood nobody knows where."""
-    spot = flag.state.spot
-    name = flag.pivot.name if flag.pivot else spot.pivot if isinstance(spot, MachineSpot) else ""
+    name, distance = _said_machine(flag)
     if name not in machines:
         return None
     layout, machine = machines[name]
-    pivot, distance = machine.pivot, flag.pivot.distance_m if flag.pivot else 0.0
     note = "where the machine stands is not known: from its pivot point along the machine"
-    if pivot.parked_deg is None:
-        distance = 0.0
+    if isinstance(machine, LateralMoveLayout):
+        note = "where the machine stands is not known: from the start of its path"
+        x, y = machine.move.path_m[0]
     else:
-        note = "taken as standing where it is parked"
-    angle = math.radians((pivot.parked_deg or 0.0) + pivot.convergence_deg)
-    lon, lat = layout.field.frame.to_lonlat(
-        pivot.x_m + distance * math.sin(angle), pivot.y_m + distance * math.cos(angle)
-    )
-    found = RouteSpot(lon=float(lon), lat=float(lat), field=layout.field.name, pivot=name)
-    return found, note
+        pivot = machine.pivot
+        if pivot.parked_deg is None:
+            distance = 0.0
+        else:
+            note = "taken as standing where it is parked"
+        angle = math.radians((pivot.parked_deg or 0.0) + pivot.convergence_deg)
+        x, y = pivot.x_m + distance * math.sin(angle), pivot.y_m + distance * math.cos(angle)
+    lon, lat = layout.field.frame.to_lonlat(x, y)
+    found = RouteSpot(lon=float(lon), lat=float(lat), field=layout.field.name)
+    on_move = isinstance(machine, LateralMoveLayout)
+    return (replace(found, move=name) if on_move else replace(found, pivot=name)), note
+
+
+def _said_machine(flag: LocatedFlag) -> tuple[str, float]:
+    """Return the machine a flag is on, and its distance from the pivot point where that is known."""
+    if flag.pivot is not None:
+        return flag.pivot.name, flag.pivot.distance_m
+    if flag.move is not None:
+        return flag.move.name, 0.0
+    spot = flag.state.spot
+    if isinstance(spot, MachineSpot):
+        return spot.pivot, 0.0
+    return (spot.move if isinstance(spot, MoveSpot) else ""), 0.0
 
 
 def route_geometry(crew: CrewRoute) -> Any:

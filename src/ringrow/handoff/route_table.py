@@ -31,6 +31,7 @@ PARKED = (
 """What holds at every stop of a route."""
 _DIG_KINDS = frozenset({"leak", "wet-spot", "burrow", "washout", "header-leak"})
 _DAY_MIN = 24 * 60
+_LONG_DAY_MIN = 12 * 60
 _MILE_M = 1609.344
 _DECIMALS = 7
 
@@ -144,6 +145,12 @@ def route_notes(route: FarmRoute, units: UnitSystem) -> list[str]:
         "no breaks, parts runs or trips back.",
         *(f"Assumed: {text}." for text in route.assumed),
     ]
+    longest = max((crew.total_min for crew in route.crews), default=0.0)
+    if longest > _LONG_DAY_MIN:
+        notes.append(
+            f"The longest round takes {clock_words(longest)}: more than a day's work. More crews (--crews), "
+            "fewer fields (--field) or several days; times run on as if nobody went home."
+        )
     if route.left_out:
         numbers = ", ".join(str(flag.state.number) for flag in route.left_out)
         notes.append(f"Left out, no place known: flag {numbers}.")

@@ -6,7 +6,7 @@ import json
 import re
 import subprocess
 import sys
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, get_args
 
 import pytest
 from click.testing import CliRunner, Result
@@ -14,6 +14,7 @@ from click.testing import CliRunner, Result
 from ringrow.cli import flag as flag_cli
 from ringrow.cli.main import cli
 from ringrow.equipment.kinds import CLASSES, FLAG_KINDS, STATUSES
+from ringrow.equipment.lateral_move import Hand
 from ringrow.farm.season import read_states
 from ringrow.farm.spot_values import WHEELS
 
@@ -52,6 +53,7 @@ def full(farm: Path) -> Path:
 
 def test_choices_are_those_of_the_kinds_and_spots() -> None:
     assert (flag_cli._CLASSES, flag_cli._STATUSES, flag_cli._WHEELS) == (CLASSES, STATUSES, WHEELS)
+    assert set(flag_cli._SIDES) == set(get_args(Hand))
 
 
 @pytest.mark.parametrize("command", ["add", "import", "set"])
@@ -290,6 +292,7 @@ def test_setting_and_showing(full: Path) -> None:
     result = good("set", full, 3, 4, "--status", "fixed", "--note", "new one", "--by", "Crew")
     assert [line.split(";")[0] for line in result.stdout.splitlines()] == [
         "flag 3: sprinkler (acres), fixed",
+        "  leaves 1.1 acres dry",
         "flag 4: burrow (wastes), fixed",
     ]
     again = good("set", full, 3, "--status", "fixed")

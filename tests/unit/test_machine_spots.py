@@ -2,16 +2,30 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from pathlib import Path
+
 import pytest
 from shapely import box
 
 from ringrow.coverage.field import Field
 from ringrow.coverage.layout import lay_out
+from ringrow.equipment.corner_arm import CornerArm
 from ringrow.equipment.drip import DripBlock
+from ringrow.equipment.lateral_move import LateralMove, Wing
 from ringrow.equipment.pivot import EndGun, Pivot
 from ringrow.errors import PlaceError
-from ringrow.farm.flag_model import DripSpot
-from ringrow.farm.machine_spots import Said, distance_on_m, spot_on_pivot
+from ringrow.farm.flag_model import DripSpot, MoveSpot
+from ringrow.farm.machine_spots import (
+    Said,
+    SaidOnMove,
+    distance_on_m,
+    offset_on_m,
+    pivot_named,
+    spot_on_move,
+    spot_on_pivot,
+)
+from ringrow.farm.model import Farm
 from ringrow.farm.names import find_named
 from ringrow.farm.tape_spots import lateral_of_row, spot_on_tape
 from ringrow.frame import Frame
@@ -161,3 +175,132 @@ def test_names_are_found_whatever_their_capitals() -> None:
         find_named({}, "x", what="well")
     with pytest.raises(PlaceError, match=r'"9" and 3 more'):
         find_named({str(number): number for number in range(13)}, "x", what="well", most=10)
+
+
+ARM = CornerArm(length_m=80.0, overhang_m=12.0, side="trailing", fold_deg=90.0, open_deg=165.0)
+WITH_ARM = replace(PIVOT, overhang_m=0.0, end_gun=None, outlets_m=(), corner_arm=ARM)
+
+
+def test_places_on_a_corner_arm_count_on_along_the_pipe() -> None:
+    wheels = spot_on_pivot(WITH_ARM, Said(tower=4, wheel="outer-leading"), units=METRIC)
+    assert wheels.said == "steered wheels of the corner arm, outer-leading wheel"
+    assert (wheels.distance_m, distance_on_m(WITH_ARM, wheels)) == (230.0, 230.0)
+    # The arm was measured anew: its wheels go with it.
+    longer = replace(WITH_ARM, corner_arm=replace(ARM, length_m=84.0))
+    assert distance_on_m(longer, wheels) == 234.0
+    assert spot_on_pivot(WITH_ARM, Said(distance_m=242.4), units=METRIC).distance_m == 242.0
+    assert spot_on_pivot(WITH_ARM, Said(), units=METRIC, kind="end-gun").distance_m == 242.0
+    with pytest.raises(PlaceError, match=r"found 243 m; allowed: 0 to 242 m \(.*end of the corner arm"):
+        spot_on_pivot(WITH_ARM, Said(distance_m=243.0), units=METRIC)
+    with pytest.raises(
+        PlaceError, match=r"found 5; allowed: 1 to 3, .*, 4 for the steered wheels of its corner"
+    ):
+        spot_on_pivot(WITH_ARM, Said(tower=5), units=METRIC)
+    with pytest.raises(PlaceError, match=r"found 4; allowed: 1 to 3, 1 nearest the pivot point$"):
+        spot_on_pivot(PIVOT, Said(tower=4), units=METRIC)
+
+
+MOVE = LateralMove(
+    name="L1",
+    path_m=((0.0, 0.0), (0.0, 300.0), (100.0, 300.0)),
+    left=Wing(spans_m=(50.0, 60.0), overhang_m=10.0),
+    right=Wing(spans_m=(40.0,)),
+)
+ONE_SIDED = replace(MOVE, right=Wing())
+
+
+@pytest.mark.parametrize(
+    ("said", "words", "side", "offset_m"),
+    [
+        (SaidOnMove(side="left", tower=2), "left tower 2", "left", 110),
+        (
+            SaidOnMove(side="right", tower=1, wheel="inner-leading"),
+            "right tower 1, inner-leading wheel",
+            "right",
+            40,
+        ),
+        (SaidOnMove(side="left", span=2), "left span 2", "left", 80),
+        (SaidOnMove(side="left", distance_m=120.4), "left, 120 m from the cart", "left", 120),
+        (SaidOnMove(), "cart", "left", 0),
+    ],
+)
+def test_a_place_said_on_a_lateral_move(said: SaidOnMove, words: str, side: str, offset_m: float) -> None:
+    spot = spot_on_move(MOVE, replace(said, travel_m=400.3), units=METRIC)
+    assert (spot.said, spot.side, spot.offset_m, spot.travel_m) == (words, side, offset_m, 400.0)
+    assert offset_on_m(MOVE, spot) == offset_m
+
+
+def test_on_a_one_sided_machine_the_side_need_not_be_said() -> None:
+    assert spot_on_move(ONE_SIDED, SaidOnMove(tower=1), units=METRIC).side == "left"
+    with pytest.raises(PlaceError, match='side of "L1": not said; allowed: left or right of the cart'):
+        spot_on_move(MOVE, SaidOnMove(tower=1), units=METRIC)
+
+
+def test_a_spot_on_a_lateral_move_goes_with_its_description() -> None:
+    spot = spot_on_move(MOVE, SaidOnMove(side="left", tower=2), units=METRIC)
+    stretched = replace(MOVE, left=Wing(spans_m=(55.0, 60.0)))
+    assert offset_on_m(stretched, spot) == 115.0
+    shorter = replace(MOVE, left=Wing(spans_m=(55.0,)))
+    assert offset_on_m(shorter, spot) == 55.0
+    assert offset_on_m(MOVE, MoveSpot(move="L1", said="left span 1", side="left", offset_m=9, span=1)) == 25.0
+
+
+@pytest.mark.parametrize(
+    ("said", "message"),
+    [
+        (
+            SaidOnMove(side="left", tower=1, span=1),
+            "found tower and span; allowed: one of tower, span, distance",
+        ),
+        (
+            SaidOnMove(side="left", wheel="inner-leading"),
+            "found a wheel alone; allowed: together with a tower",
+        ),
+        (SaidOnMove(side="left", tower=1, wheel="front"), 'wheel: found "front"; allowed: inner-leading'),
+        (
+            SaidOnMove(side="left", tower=3),
+            'tower of "L1", left: found 3; allowed: 1 to 2, 1 nearest the cart',
+        ),
+        (SaidOnMove(side="right", span=2), 'span of "L1", right: found 2; allowed: 1 to 1'),
+        (SaidOnMove(side="left", distance_m=121), r"found 121 m; allowed: 0 to 120 m \(cart to pipe end\)"),
+        (
+            SaidOnMove(side="left", tower=1, travel_m=401),
+            r"travel of \"L1\": found 401 m; allowed: 0 to 400 m",
+        ),
+        (SaidOnMove(side="up", tower=1), 'side of "L1": found "up"; allowed: left, right'),
+    ],
+)
+def test_what_a_lateral_move_has_not_is_refused(said: SaidOnMove, message: str) -> None:
+    with pytest.raises(PlaceError, match=message):
+        spot_on_move(MOVE, said, units=METRIC)
+
+
+def test_a_side_without_pipe_is_refused() -> None:
+    with pytest.raises(PlaceError, match="found right; allowed: left, it has no pipe on the other"):
+        spot_on_move(ONE_SIDED, SaidOnMove(side="right", tower=1), units=METRIC)
+
+
+def farm_of(*pivots: Pivot) -> Farm:
+    field = Field(name="F", frame=Frame(lon=-101.5, lat=36.75), boundary=box(-1, -1, 1, 1), pivots=pivots)
+    return Farm(folder=Path(), name="T", units=US, fields=(field,))
+
+
+WEST = replace(PIVOT, name="Tow at point 1", machine="Tow")
+EAST = replace(WEST, name="Tow at point 2", parked_deg=180.0)
+
+
+def test_a_towed_machine_is_named_by_itself_or_by_a_point() -> None:
+    farm = farm_of(WEST, EAST)
+    assert pivot_named(farm, "tow", Said(tower=1)).name == "Tow"
+    assert pivot_named(farm, "Tow at point 1", Said(tower=1)) == WEST
+    # An azimuth belongs to a point: to the one where it stands.
+    assert pivot_named(farm, "Tow", Said(tower=1, azimuth_deg=10.0)) == EAST
+    nowhere = farm_of(WEST, replace(EAST, parked_deg=None))
+    assert pivot_named(nowhere, "Tow", Said(tower=1)).name == "Tow"
+    with pytest.raises(
+        PlaceError, match=r'found an azimuth .* allowed: one of "Tow at point 1", "Tow at point 2"'
+    ):
+        pivot_named(nowhere, "Tow", Said(tower=1, panel_deg=10.0))
+    with pytest.raises(PlaceError, match=r'pivot: found "Toe"; allowed: .*nearest: "Tow"'):
+        pivot_named(farm, "Toe", Said())
+    assert pivot_named(farm_of(PIVOT), None, Said(tower=1)) == PIVOT

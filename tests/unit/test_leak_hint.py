@@ -154,6 +154,7 @@ def test_words_start_at_the_water_and_end_in_small_print() -> None:
     assert lines[1].startswith("  Start at the water. Find the slot")
     assert lines[1].endswith("running east and west.")
     assert lines[2].startswith("  Follow the slot toward the header, which lies west, and uphill")
+    assert lines[3].startswith("  Before you dig have buried lines marked (in the US call 811")
     small = lines.index("  Small print")
     assert not any("in 10" in line for line in lines[:small])
     assert any("about 3 in 10; it may be 10 to 15, which together hold 95 in 100" in line for line in lines)

@@ -93,12 +93,12 @@ def leak_lines(hint: LeakHint, units: UnitSystem) -> list[str]:
     toward = compass_words(hint.header_bearing_deg)
     lines = [
         "To dig",
-        "  First have buried lines marked (in the US call 811 and wait as your state says; private lines are not "
-        "marked) and dig by hand near the marks. Local codes come first.",
         "  Start at the water. Find the slot the tape was pulled in: a line of softer, wetter ground "
         f"{_along(hint)}.",
         f"  Follow the slot toward the header, which lies {toward}{_uphill(hint)}: water runs along it "
         "before it shows.",
+        "  Before you dig have buried lines marked (in the US call 811 and wait as your state says; private lines "
+        "are not marked) and dig by hand near the marks. Local codes come first.",
         f"  {_rows(hint)}",
         f"  {_depth(hint, units)}",
         f"  {_bring(hint, units)}",

@@ -97,8 +97,8 @@ def leak_lines(hint: LeakHint, units: UnitSystem) -> list[str]:
         f"{_along(hint)}.",
         f"  Follow the slot toward the header, which lies {toward}{_uphill(hint)}: water runs along it "
         "before it shows.",
-        "  Before you dig have buried lines marked (in the US call 811 and wait as your state says; private lines "
-        "are not marked) and dig by hand near the marks. Local codes come first.",
+        "  Before you dig have buried lines marked (in the US call 811 and wait as your state says; private "
+        "lines are not marked) and dig by hand near the marks. Local codes come first.",
         f"  {_rows(hint)}",
         f"  {_depth(hint, units)}",
         f"  {_bring(hint, units)}",

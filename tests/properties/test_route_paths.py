@@ -35,14 +35,14 @@ def test_the_way_round_a_convex_pond_is_the_shorter_side_of_the_hull(seed: int) 
     ways = straight_ways([drip_field(exclusions=pond)], spot(x, y), [spot(to_x, to_y)])
     direct = shapely.LineString([(x, y), (to_x, to_y)])
     best = direct.length
-    if direct.intersection(pond).length > 0.1:
+    if direct.intersects(pond):
         # Both ways round lie on the convex hull of the pond and the two ends.
         ring = shapely.union_all([pond, direct]).convex_hull.exterior
         one = ring.line_locate_point(shapely.Point(x, y))
         other = ring.line_locate_point(shapely.Point(to_x, to_y))
         best = min(abs(one - other), ring.length - abs(one - other))
-    # A way may cut up to a centimetre into the edge of what it goes round.
-    assert ways.line(0, 1)[1] == pytest.approx(best, abs=0.3)
+    # A way may cut a centimetre into a corner, which makes it two shorter at most.
+    assert ways.line(0, 1)[1] == pytest.approx(best, abs=0.02)
 
 
 @settings(max_examples=20)
@@ -55,7 +55,7 @@ def test_no_straight_way_enters_a_pond(seed: int) -> None:
     ways = straight_ways([drip_field(exclusions=ponds)], spot(-200, -200), spots)
     for at in range(len(spots)):
         assert not shapely.contains_xy(
-            ponds.buffer(-0.05, quad_segs=1), *_points(ways.line(0, at + 1)[0]).T
+            ponds.buffer(-0.011, quad_segs=1), *_points(ways.line(0, at + 1)[0]).T
         ).any()
 
 

@@ -36,7 +36,9 @@ MAX_PHOTOS = 400
 MAX_PHOTO_BYTES = 60_000_000
 """Largest photo that is read [bytes]."""
 MAX_PIXELS = 120_000_000
-"""Most picture points of a photo."""
+"""Most picture points of a JPEG photo, which is decoded at a fraction of its size."""
+MAX_PNG_PIXELS = 40_000_000
+"""Most picture points of a PNG, which has to be decoded whole."""
 SIDE_PX = 1_280
 """Longer side of the copy that is kept [picture points]."""
 
@@ -212,10 +214,11 @@ def _row(photo: Photo) -> PointRow:
 
 
 def _said(files: list[Path], photos: list[Path]) -> list[str]:
+    taken = set(photos)
     left = Counter(
         "folder" if file.is_dir() else file.suffix.lower() or "no ending"
         for file in files
-        if file not in set(photos) and not file.name.startswith(".")
+        if file not in taken and not file.name.startswith(".")
     )
     words = ", ".join(f"{count} {shown_name(ending)}" for ending, count in sorted(left.items())[:12])
     return [f"left out, since they are no photos: {words}"] if words else []
@@ -276,10 +279,11 @@ def _decoded(shown: str, data: bytes) -> tuple[bytes, tuple[dict[Any, Any], ...]
 
 def _check_size(shown: str, picture: Image) -> None:
     points = picture.width * picture.height
-    if points > MAX_PIXELS:
+    most = MAX_PNG_PIXELS if picture.format == "PNG" else MAX_PIXELS
+    if points > most:
         message = (
             f"{shown}: found a picture of {picture.width:,} by {picture.height:,} points; "
-            f"allowed: up to {MAX_PIXELS:,} points in all"
+            f"allowed: up to {most:,} points in all"
         )
         raise FileError(message)
 
@@ -314,8 +318,10 @@ def _copy(picture: Image, orientation: Any) -> bytes:
         7: Transpose.TRANSVERSE,
         8: Transpose.ROTATE_90,
     }
-    small = picture.convert("RGB")
+    # Made small first where that is possible, so that no second large picture stands in memory.
+    small = picture if picture.mode in ("RGB", "RGBA", "L") else picture.convert("RGB")
     small.thumbnail((SIDE_PX, SIDE_PX))
+    small = small.convert("RGB")
     turn = turns.get(orientation) if isinstance(orientation, int) else None
     if turn is not None:
         small = small.transpose(turn)

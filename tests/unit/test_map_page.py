@@ -28,15 +28,16 @@ from ringrow.farm.flag_places import locate_flags
 from ringrow.farm.load import load_farm
 from ringrow.farm.model import Contact, Farm
 from ringrow.frame import Frame
-from ringrow.handoff import cautions
+from ringrow.handoff import cautions, cautions_by_kind
 from ringrow.handoff.feature_group import FeatureGroup
 from ringrow.handoff.features import farm_features
 from ringrow.handoff.field_features import tower_track
 from ringrow.handoff.map import leaflet, sections, symbols, words
 from ringrow.handoff.map.data import json_text, lonlat_polynomial, lonlat_terms, map_data, page_counts
-from ringrow.handoff.map.drawing import Guide, acres_words, draw_machine, draw_map
+from ringrow.handoff.map.drawing import Guide, acres_words, draw_map
 from ringrow.handoff.map.page import map_page
 from ringrow.handoff.map.placing import label_box, spread
+from ringrow.handoff.map.strips import draw_machine
 from ringrow.units import FOOT_M, METRIC, US
 
 if TYPE_CHECKING:
@@ -390,8 +391,8 @@ def test_machine_line_puts_flags_by_distance(farm: Farm, flags: list[LocatedFlag
 # Sections.
 
 
-def test_rows_stand_under_their_class(flags: list[LocatedFlag]) -> None:
-    text = sections.flag_section(flags, US, {"Windmill quarter": "field-1"})
+def test_rows_stand_under_their_class(layouts: list[Any], flags: list[LocatedFlag]) -> None:
+    text = sections.flag_section(flags, layouts, US, {"Windmill quarter": "field-1"})
     assert text.count("<tr data-flag=") == len(flags)
     assert text.count('href="#field-1"') == 2
     head = text.index("Stops a machine or a well")
@@ -407,7 +408,7 @@ def test_cautions_end_with_local_codes() -> None:
 def test_every_caution_has_a_row_in_the_docs() -> None:
     rows = (ROOT / "docs" / "cautions.md").read_text(encoding="utf-8")
     assert set(re.findall(r"^\| `(\w+)` \|", rows, flags=re.MULTILINE)) == {
-        one.key for one in cautions.GENERAL
+        one.key for one in (*cautions.GENERAL, *cautions_by_kind.WORK)
     }
 
 

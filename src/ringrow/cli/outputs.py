@@ -15,8 +15,10 @@ if TYPE_CHECKING:
     from ringrow.coverage.field import FieldLayout
     from ringrow.farm.flag_model import LocatedFlag
     from ringrow.farm.model import Farm
+    from ringrow.farm.parked import MachineLine
 
 _MAP_ENDINGS = (".html", ".htm")
+_AS_WRITTEN = "\0as the farm's files say"
 
 
 def _output_option(example: str) -> Callable[[options.CommandT], options.CommandT]:
@@ -34,8 +36,18 @@ def _output_option(example: str) -> Callable[[options.CommandT], options.Command
 @click.command("map")
 @options.farm_argument
 @_output_option("FILE.html")
+@click.option(
+    "--parked",
+    "parked",
+    multiple=True,
+    is_flag=False,
+    flag_value=_AS_WRITTEN,
+    metavar="[NAME=AZIMUTH]",
+    help="Draw machines where they stand now, flags on them too: by the farm's files, and by "
+    '"NAME=AZIMUTH" or "NAME=panel:DEGREES" for what the panel shows. Repeat for several.',
+)
 @options.overwrite_option
-def map_(farm: Path, path: Path, *, overwrite: bool) -> None:
+def map_(farm: Path, path: Path, parked: tuple[str, ...], *, overwrite: bool) -> None:
     """Write the farm's map with its flags as one file a phone can open without a network.
 
     The file shows fields, watered and dry ground, towers, drip laterals, wells and numbered
@@ -46,6 +58,8 @@ def map_(farm: Path, path: Path, *, overwrite: bool) -> None:
     Example:
         ringrow map my-farm -o my-farm.html
         ringrow map my-farm -o my-farm.html --overwrite
+        ringrow map my-farm -o crew.html --parked "North pivot=41" --parked "Creek pivot=panel:214"
+        ringrow map my-farm -o crew.html --parked
     """  # noqa: D301 - the marks keep the example's lines apart
     from ringrow.handoff.files import check_target, open_whole
 
@@ -53,13 +67,33 @@ def map_(farm: Path, path: Path, *, overwrite: bool) -> None:
     with options.progress("Drawing the map"):
         loaded, layouts, flags = _read(farm, field_name=None)
 
+        from ringrow.farm.parked import parked_flags, parked_lines, read_parked
         from ringrow.handoff.map.page import map_page
 
-        page = map_page(loaded, layouts, flags)
+        standing: list[MachineLine] = []
+        if parked:
+            said = read_parked(loaded, [text for text in parked if text != _AS_WRITTEN])
+            standing = parked_lines(layouts, said)
+            flags = parked_flags(loaded, layouts, flags, said)
+        page = map_page(loaded, layouts, flags, standing=standing)
         with open_whole(path) as stream:
             stream.write(page)
     size = f"{path.stat().st_size / 1000:,.0f} kB"
     options.say(f"Wrote {path}: {_count(len(layouts), 'field')}, {_count(len(flags), 'flag')}, {size}.")
+    if parked:
+        _say_standing(standing)
+
+
+def _say_standing(standing: list[MachineLine]) -> None:
+    from ringrow.handoff.map.ways import standing_words
+
+    for line in standing:
+        options.say(f"{standing_words(line)}.")
+    if not standing:
+        options.say(
+            "No machine is drawn where it stands: none has parked in its field's file; "
+            'say --parked "NAME=AZIMUTH".'
+        )
 
 
 @click.command()

@@ -15,7 +15,9 @@ from ringrow.geometry.laterals import CurvedGrid, lateral_lines
 from ringrow.handoff.drip_features import END_KINDS
 from ringrow.handoff.feature_group import to_lonlat
 from ringrow.handoff.map import symbols
-from ringrow.handoff.map.drawing import acres_words
+from ringrow.handoff.map.drawing import acres_words, track_words
+from ringrow.handoff.map.touched import note_lines, touched_record
+from ringrow.handoff.map.ways import STANDING
 from ringrow.handoff.map.words import (
     AREA_WORDS,
     CLASS_WORDS,
@@ -24,6 +26,7 @@ from ringrow.handoff.map.words import (
     clash_words,
     flag_title,
 )
+from ringrow.handoff.number_words import azimuth_words
 from ringrow.handoff.place_words import flag_words
 
 if TYPE_CHECKING:
@@ -36,6 +39,7 @@ if TYPE_CHECKING:
     from ringrow.farm.flag_model import LocatedFlag
     from ringrow.farm.model import Farm
     from ringrow.handoff.feature_group import FeatureGroup
+    from ringrow.handoff.map.ways import Way
     from ringrow.units import UnitSystem
 
 COORDINATE_STEP_DEG = 1e-6
@@ -47,7 +51,14 @@ SIMPLIFY_DEG = 2e-6
 TOOTH_DEG = 3e-5
 """Pieces of edge strips smaller than this are not drawn: 3 m of latitude [deg]."""
 
-_AREAS = ("boundary", "wetted-area", "end-gun-ring", "dry-piece", "edge-strips", "exclusion")
+FOOTPRINT_DEG = 6e-6
+"""How far the edge of what a flag touches may run beside the true one: 0.67 m of latitude [deg]."""
+
+_AREAS = (
+    *("boundary", "wetted-area", "corner-arm-sweep", "bend", "end-gun-ring"),
+    *("dry-piece", "edge-strips", "exclusion"),
+)
+_MOST_ARCS = 6
 
 
 def map_data(
@@ -55,6 +66,7 @@ def map_data(
     layouts: Sequence[FieldLayout],
     groups: Sequence[FeatureGroup],
     flags: Sequence[LocatedFlag],
+    ways: Sequence[Way] = (),
 ) -> dict[str, Any]:
     """Return everything the script draws.
 
@@ -68,12 +80,15 @@ def map_data(
         Its features; laterals may be left out.
     flags : sequence of LocatedFlag
         Its flags, in the order of the page's list.
+    ways : sequence of Way, default ()
+        Lines that are no ground, machines where they stand among them.
 
     Returns
     -------
     dict of str to object
         Ready for JSON.
     """
+    layers = [layer for layer in LAYERS if layer[0] != STANDING or any(way.kind == STANDING for way in ways)]
     bounds = _bounds(groups)
     blocks = [_block(layout.field, drip, bounds) for layout in layouts for drip in layout.drip]
     areas = [
@@ -88,15 +103,16 @@ def map_data(
         "farm": farm.name,
         "units": {"length": farm.units.length, "length_m": farm.units.length_m},
         "words": SCRIPT_WORDS,
-        "layers": [{"key": key, "words": words, "on": on} for key, words, on in LAYERS],
+        "layers": [{"key": key, "words": words, "on": on} for key, words, on in layers],
         "bounds": bounds,
         "step": COORDINATE_STEP_DEG,
         "areas": areas,
         "tracks": _tracks(groups, bounds),
         "ends": _ends(groups, bounds),
+        "ways": [_way(way, bounds) for way in ways],
         "points": _points(groups),
         "blocks": blocks,
-        "flags": [_flag(flag, layouts, farm.units) for flag in flags],
+        **_flags(flags, farm, layouts, bounds),
         "symbols": {
             "shapes": symbols.SHAPES,
             "radius": symbols.CIRCLE_RADIUS,
@@ -218,14 +234,22 @@ def _short(values: NDArray[np.floating[Any]], decimals: int) -> list[float]:
 
 
 def _bounds(groups: Sequence[FeatureGroup]) -> list[float]:
-    shapes = [shape for group in groups for shape in group.shapes if shape is not None]
+    # A road that guns keep off may run on for miles.
+    own = [group for group in groups if group.kind != "keep-off"]
+    shapes = [shape for group in own for shape in group.shapes if shape is not None]
     west, south, east, north = shapely.total_bounds(shapes)
     return _short(np.array([west, south, east, north]), 6)
 
 
-def _rings(shape: BaseGeometry, bounds: Sequence[float], *, smallest_deg: float = 0.0) -> list[list[int]]:
+def _rings(
+    shape: BaseGeometry,
+    bounds: Sequence[float],
+    *,
+    smallest_deg: float = 0.0,
+    tolerance_deg: float = SIMPLIFY_DEG,
+) -> list[list[int]]:
     """Return lines or rings as steps from point to point, the first one from the map's south-west."""
-    parts = shapely.get_parts(shapely.simplify(shape, SIMPLIFY_DEG))
+    parts = shapely.get_parts(shapely.simplify(shape, tolerance_deg))
     lines = shapely.get_rings(parts) if shape.geom_type.endswith("Polygon") else parts
     west, south, east, north = shapely.bounds(lines).T
     lines = lines[np.maximum(east - west, north - south) >= smallest_deg]
@@ -243,7 +267,12 @@ def _area(
         "system": properties.get("system", ""),
         "field": properties["field"],
         "name": properties["name"],
-        "words": AREA_WORDS[kind].format(name=properties["name"], acres=acres_words(properties)),
+        "words": AREA_WORDS[kind].format(
+            name=properties["name"],
+            acres=acres_words(properties),
+            at=properties.get("at", ""),
+            arcs=_arc_words(properties.get("gun_azimuths_deg", ())),
+        ),
         # The teeth between laterals and a slanting edge are many and never bigger than a pixel or two.
         "rings": _rings(shape, bounds, smallest_deg=TOOTH_DEG if kind == "edge-strips" else 0.0),
     }
@@ -261,15 +290,39 @@ def _area(
     return area
 
 
+def _arc_words(arcs: Sequence[Sequence[float]]) -> str:
+    """Return where a gun runs; of many arcs only how many there are."""
+    if len(arcs) > _MOST_ARCS:
+        return f"{len(arcs)} arcs"
+    if [list(arc) for arc in arcs] == [[0.0, 360.0]]:
+        return "all azimuths"
+    return "azimuth " + ", ".join(f"{azimuth_words(arc[0])} to {azimuth_words(arc[1])}" for arc in arcs)
+
+
+def _way(way: Way, bounds: Sequence[float]) -> dict[str, Any]:
+    return {
+        "kind": way.kind,
+        "field": way.field,
+        "words": way.words,
+        "rings": _rings(way.shape, bounds),
+        "marks": [{"at": _short(np.array([mark.lon, mark.lat]), 6), "text": mark.text} for mark in way.marks],
+    }
+
+
 def _tracks(groups: Sequence[FeatureGroup], bounds: Sequence[float]) -> list[dict[str, Any]]:
     tracks = []
+    # The last tower of a machine with a corner arm carries the hinge.
+    hinged = {
+        (group.shared["field"], group.shared["name"]) for group in groups if group.kind == "corner-arm-sweep"
+    }
     for group in groups:
         if group.kind == "tower-track":
+            last = len(group) - 1 if (group.shared["field"], group.shared["name"]) in hinged else -1
             for index, shape in enumerate(group.shapes):
                 middle = shape.interpolate(0.25 if shape.is_closed else 0.5, normalized=True)
                 tracks.append(
                     {
-                        "tower": group.columns["tower"][index],
+                        "tower": track_words(group.properties(index)) + (" hinge" if index == last else ""),
                         "rings": _rings(shape, bounds),
                         "label": _short(np.array([middle.x, middle.y]), 6),
                     }
@@ -283,7 +336,7 @@ def _points(groups: Sequence[FeatureGroup]) -> list[dict[str, Any]]:
         if group.kind in ("well", "gate", "pivot-point"):
             for index, shape in enumerate(group.shapes):
                 properties = group.properties(index)
-                named = ("power", "serves", "shutoffs", "notes")
+                named = ("power", "serves", "shutoffs", "machine", "notes")
                 lines = [
                     SCRIPT_WORDS[name] + " " + properties[name] for name in named if properties.get(name)
                 ]
@@ -328,6 +381,26 @@ def _block(field: Field, drip: DripLayout, bounds: Sequence[float]) -> dict[str,
     }
 
 
+def _flags(
+    flags: Sequence[LocatedFlag], farm: Farm, layouts: Sequence[FieldLayout], bounds: Sequence[float]
+) -> dict[str, Any]:
+    """Return the flags, and the grounds they touch: flags on one part of a machine share one."""
+    grounds: dict[str, int] = {}
+    listed: list[dict[str, Any]] = []
+    rows = []
+    for flag, touched in zip(flags, touched_record(flags, farm, layouts), strict=True):
+        row = _flag(flag, layouts, farm.units)
+        if touched is not None and (touched["systems"] or touched["shape"] is not None):
+            shape = touched["shape"]
+            rings = [] if shape is None else _rings(shape, bounds, tolerance_deg=FOOTPRINT_DEG)
+            ground = {"effect": touched["effect"], "systems": touched["systems"], "rings": rings}
+            row["ground"] = grounds.setdefault(json.dumps(ground), len(grounds))
+            if row["ground"] == len(listed):
+                listed.append(ground)
+        rows.append(row)
+    return {"flags": rows, "grounds": listed}
+
+
 def _flag(flag: LocatedFlag, layouts: Sequence[FieldLayout], units: UnitSystem) -> dict[str, Any]:
     state = flag.state
     return {
@@ -338,10 +411,12 @@ def _flag(flag: LocatedFlag, layouts: Sequence[FieldLayout], units: UnitSystem) 
         "class": CLASS_WORDS[flag.flag_class],
         "state": symbols.STATUS_WORDS.get(state.status, state.status),
         "place": flag_words(flag, units),
+        "touches": note_lines(flag, layouts, units),
         "note": state.note,
         "clashes": [clash_words(clash) for clash in state.clashes],
         "at": None if flag.lon is None or flag.lat is None else _short(np.array([flag.lon, flag.lat]), 7),
         "ring": _ring(flag, layouts),
+        "on_move": flag.move is not None,
     }
 
 

@@ -13,6 +13,7 @@ import shapely
 from ringrow.frame import Frame
 from ringrow.handoff.map.placing import Box, label_box, spread
 from ringrow.handoff.map.symbols import symbol_svg
+from ringrow.handoff.map.ways import STANDING
 from ringrow.units import FOOT_M
 
 if TYPE_CHECKING:
@@ -20,10 +21,9 @@ if TYPE_CHECKING:
 
     from shapely.geometry.base import BaseGeometry
 
-    from ringrow.equipment.pivot import Pivot
     from ringrow.farm.flag_model import LocatedFlag
     from ringrow.handoff.feature_group import FeatureGroup
-    from ringrow.units import UnitSystem
+    from ringrow.handoff.map.ways import Way
 
 WIDTH = 720.0
 """Width of every drawing; half of that is a phone's screen [px]."""
@@ -41,7 +41,7 @@ LARGE_PX2 = 2_500.0
 """Dry pieces of this size on a drawing always have their name [px2]."""
 
 _PAINT = (
-    *("wetted-area", "end-gun-ring", "dry-piece", "exclusion"),
+    *("wetted-area", "corner-arm-sweep", "bend", "end-gun-ring", "dry-piece", "exclusion"),
     *("header", "flush-line", "tower-track", "boundary"),
 )
 _NICE = (10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20_000, 50_000, 100_000)
@@ -94,6 +94,7 @@ def draw_map(
     key: str,
     title: str,
     guides: Sequence[Guide] = (),
+    ways: Sequence[Way] = (),
     overview: bool = False,
 ) -> str:
     """Return a map of features and numbered flags as one SVG element.
@@ -110,6 +111,8 @@ def draw_map(
         What the drawing shows, read out by screen readers.
     guides : sequence of Guide, default ()
         Lines with a label.
+    ways : sequence of Way, default ()
+        Lines that are no ground, machines where they stand among them.
     overview : bool, default False
         True for a whole farm: names of fields in place of names of dry pieces, wells and towers.
 
@@ -126,7 +129,7 @@ def draw_map(
         if shape is not None and not shape.is_empty
     ]
     placed = [flag for flag in flags if flag.lon is not None]
-    sheet = _sheet([shape for _, _, shape in shapes], placed)
+    sheet = _sheet([shape for kind, _, shape in shapes if kind != "keep-off"], placed)
     if sheet is None:
         return ""
     spots = [sheet.point(flag.lon or 0.0, flag.lat or 0.0) for flag in placed]
@@ -139,9 +142,12 @@ def draw_map(
     body = [
         _patterns(key),
         *_grounds(shapes, sheet, key),
+        *_ways(ways, sheet),
         *_leaders(spots, places),
         *(_guide(guide, sheet, taken) for guide in guides),
+        *_standing(ways, sheet, taken, overview=overview),
         *_points(shapes, sheet, taken, overview=overview),
+        *_marks(ways, sheet, taken, overview=overview),
         *_names(shapes, sheet, taken, overview=overview),
         *_flags(placed, places),
         _scale_bar(sheet),
@@ -151,73 +157,6 @@ def draw_map(
         f'<svg class="drawing" viewBox="0 0 {WIDTH:g} {sheet.height:.0f}" role="img" '
         f'aria-label="{escape(title)}">{"".join(body)}</svg>'
     )
-
-
-def draw_machine(pivot: Pivot, flags: Sequence[LocatedFlag], units: UnitSystem, *, title: str) -> str:
-    """Return a pivot as a straight line of numbered towers, with the flags that ride on it.
-
-    The line says how far out a flag sits, not where the machine stands.
-
-    Parameters
-    ----------
-    pivot : Pivot
-        The machine.
-    flags : sequence of LocatedFlag
-        Flags on it; those without a place on the machine are passed over.
-    units : UnitSystem
-        Units of the distances under the towers.
-    title : str
-        What the drawing shows, read out by screen readers.
-
-    Returns
-    -------
-    str
-        SVG text.
-    """
-    riding = [(flag, flag.pivot) for flag in flags if flag.pivot is not None]
-    left, right = 34.0, WIDTH - 34.0
-    reach_m = max([pivot.length_m, *(place.distance_m for _, place in riding)])
-    per_m = (right - left) / reach_m
-    high = 44.0 * FLAG_SCALE
-    rows = _stacked([left + place.distance_m * per_m for _, place in riding], gap=high)
-    base = 70.0 + high * max([0, *rows])
-    pipe_end = left + pivot.length_m * per_m
-    body = [f'<line class="pipe" x1="{left:g}" y1="{base:g}" x2="{pipe_end:.1f}" y2="{base:g}"/>']
-    body.append(f'<circle class="pivot-point" cx="{left:g}" cy="{base:g}" r="9"/>')
-    body += _towers(pivot, units, left=left, per_m=per_m, base=base)
-    for (flag, place), row in zip(riding, rows, strict=True):
-        x, y = left + place.distance_m * per_m, base - 40.0 - high * row
-        body.append(f'<line class="leader" x1="{x:.1f}" y1="{base:g}" x2="{x:.1f}" y2="{y:.1f}"/>')
-        body.append(symbol_svg(flag.state.status, str(flag.state.number), x=x, y=y, scale=FLAG_SCALE))
-    return (
-        f'<svg class="drawing machine" viewBox="0 0 {WIDTH:g} {base + 84:.0f}" role="img" '
-        f'aria-label="{escape(title)}">{"".join(body)}</svg>'
-    )
-
-
-def _stacked(places: Sequence[float], *, gap: float) -> list[int]:
-    rows: list[int] = []
-    for index, place in enumerate(places):
-        near = {rows[other] for other in range(index) if abs(places[other] - place) < gap}
-        rows.append(next(row for row in range(len(places)) if row not in near))
-    return rows
-
-
-def _towers(pivot: Pivot, units: UnitSystem, *, left: float, per_m: float, base: float) -> list[str]:
-    places = [left + radius_m * per_m for radius_m in pivot.tower_radii_m]
-    body = [f'<text class="small start" x="{left - 26:g}" y="{base + 72:.1f}">pivot point</text>']
-    written = left + 80.0
-    for number, (x, radius_m) in enumerate(zip(places, pivot.tower_radii_m, strict=True), start=1):
-        body.append(f'<line class="leg" x1="{x:.1f}" y1="{base:g}" x2="{x:.1f}" y2="{base + 14:.1f}"/>')
-        body.append(f'<text class="tower" x="{x:.1f}" y="{base + 38:.1f}">{number}</text>')
-        # The last tower always says how far out it is; others where there is room.
-        if number == len(places) or (x - written > 96 and places[-1] - x > 96):
-            words = f"{units.from_m(radius_m):,.0f} {units.length}"
-            body.append(
-                f'<text class="small" x="{min(x, WIDTH - 50):.1f}" y="{base + 72:.1f}">{words}</text>'
-            )
-            written = x
-    return body
 
 
 def _sheet(shapes: Sequence[BaseGeometry], flags: Sequence[LocatedFlag]) -> _Sheet | None:
@@ -281,6 +220,80 @@ def _grounds(
     return body
 
 
+def _ways(ways: Sequence[Way], sheet: _Sheet) -> list[str]:
+    body = []
+    for way in ways:
+        shape = sheet.moved(way.shape)
+        if way.kind == "keep-off":
+            body += _kept_off(shape)
+        elif way.kind != STANDING:
+            body.append(f'<path class="{way.kind}" d="{_path(shape)}"/>')
+    return body
+
+
+def _kept_off(shape: BaseGeometry) -> list[str]:
+    """Return a line or an outline in black and white bars; a point as a ring of them."""
+    body = []
+    for part in shapely.get_parts(shape):
+        drawn = part.buffer(9.0) if part.geom_type == "Point" else part
+        path = _path(drawn)
+        body.append(f'<path class="keep-off" d="{path}"/><path class="keep-off-stripe" d="{path}"/>')
+    return body
+
+
+def _standing(ways: Sequence[Way], sheet: _Sheet, taken: list[Box], *, overview: bool) -> list[str]:
+    """Return machines where they stand; the numbers of their towers stand beside the pipe."""
+    body = []
+    for way in ways:
+        if way.kind != STANDING:
+            continue
+        path = _path(sheet.moved(way.shape))
+        body.append(f'<path class="standing-case" d="{path}"/><path class="standing" d="{path}"/>')
+        ends = shapely.get_coordinates(sheet.moved(way.shape))
+        beside = _square(ends[-1] - ends[0])
+        for mark in () if overview else way.marks:
+            x, y = sheet.point(mark.lon, mark.lat)
+            half = 5.5
+            body.append(
+                f'<rect class="standing-tower" x="{x - half:.1f}" y="{y - half:.1f}" '
+                f'width="{2 * half:g}" height="{2 * half:g}"/>'
+            )
+            if mark.text:
+                body += _beside(mark.text, (x, y), beside, taken)
+    return body
+
+
+def _square(along: Any) -> tuple[float, float]:
+    """Return the unit vector square to a direction that points up or to the right."""
+    length = max(float(np.hypot(*along)), 1e-9)
+    x, y = -float(along[1]) / length, float(along[0]) / length
+    return (x, y) if (y < 0) or (y == 0 and x > 0) else (-x, -y)
+
+
+def _beside(words: str, at: tuple[float, float], aside: tuple[float, float], taken: list[Box]) -> list[str]:
+    """Return a number beside a line; farther off where flags stand, and always there."""
+    places = [(at[0] + step * aside[0], at[1] + step * aside[1]) for step in (20, -20, 46, -46)]
+    boxes = [label_box([words], place, size=LABEL_SIZE * 0.85) for place in places]
+    free = [index for index, box in enumerate(boxes) if not any(box.meets(other) for other in taken)]
+    chosen = free[0] if free else 0
+    taken.append(boxes[chosen])
+    return [_text(words, *places[chosen], "name")]
+
+
+def _marks(ways: Sequence[Way], sheet: _Sheet, taken: list[Box], *, overview: bool) -> list[str]:
+    body: list[str] = []
+    if overview:
+        return body
+    for way in ways:
+        if way.kind in (STANDING, "keep-off"):
+            continue
+        for mark in way.marks:
+            x, y = sheet.point(mark.lon, mark.lat)
+            body.append(f'<circle class="way-mark" cx="{x:.1f}" cy="{y:.1f}" r="4"/>')
+            body += _label([mark.text], (x, y), taken, aside=True)
+    return body
+
+
 def _guide(guide: Guide, sheet: _Sheet, taken: list[Box]) -> str:
     line = sheet.moved(guide.line)
     ends = shapely.get_coordinates(line)
@@ -312,6 +325,8 @@ def _points(
         if kind == "pivot-point":
             x, y = sheet.point(shape.x, shape.y)
             body.append(f'<circle class="pivot-point" cx="{x:.1f}" cy="{y:.1f}" r="{5 if overview else 7}"/>')
+            if not overview and sum(other == kind for other, _, _ in shapes) > 1:
+                body += _label(system_lines(properties), (x, y + 26), taken)
         elif kind in ("well", "gate"):
             x, y = sheet.point(shape.x, shape.y)
             body.append(f'<rect class="works" x="{x - 12:.1f}" y="{y - 12:.1f}" width="24" height="24"/>')
@@ -333,14 +348,16 @@ def _names(
         return _field_names(shapes, sheet, taken)
     dry = [(properties, sheet.moved(shape).area) for kind, properties, shape in shapes if kind == "dry-piece"]
     large, small = ([row for row in dry if (row[1] > LARGE_PX2) is wanted] for wanted in (True, False))
-    body = _dry_names(large, sheet, taken, must=True)
+    sides = [sheet.moved(shape).bounds for kind, _, shape in shapes if kind == "boundary"]
+    within = Box(left=sides[0][0], top=sides[0][1], right=sides[0][2], bottom=sides[0][3]) if sides else None
+    body = _dry_names(large, sheet, taken, must=True, within=within)
     for kind, properties, shape in shapes:
         if kind == "tower-track":
             middle = shape.interpolate(0.25 if shape.is_closed else 0.5, normalized=True)
             at = sheet.point(middle.x, middle.y)
-            body += _label([str(properties["tower"])], at, taken, still=True)
+            body += _label([track_words(properties)], at, taken, still=True)
     # Names of slivers give way to everything else.
-    return body + _dry_names(small, sheet, taken, must=False)
+    return body + _dry_names(small, sheet, taken, must=False, within=within)
 
 
 def _field_names(
@@ -351,20 +368,81 @@ def _field_names(
         if kind == "boundary":
             inside = shape.representative_point()
             wide = float(np.ptp(shapely.get_coordinates(sheet.moved(shape))[:, 0]))
-            lines = wrap(str(properties["name"]), max(8, int(wide / 15.0)))
+            lines = wrap(str(properties["name"]), max(8, int(wide / 15.0)), break_long_words=False)
             body += _label(lines, sheet.point(inside.x, inside.y), taken, must=True)
     return body
 
 
 def _dry_names(
-    pieces: Sequence[tuple[dict[str, Any], float]], sheet: _Sheet, taken: list[Box], *, must: bool
+    pieces: Sequence[tuple[dict[str, Any], float]],
+    sheet: _Sheet,
+    taken: list[Box],
+    *,
+    must: bool,
+    within: Box | None,
 ) -> list[str]:
     body: list[str] = []
     for properties, _ in pieces:
         lines = [str(properties["name"]), acres_words(properties)]
         at = sheet.point(properties["label_lon"], properties["label_lat"])
+        if within is not None:
+            at = _held(at, label_box(lines, (0.0, 0.0), size=LABEL_SIZE), within)
         body += _label(lines, at, taken, must=must, still=not must)
     return body
+
+
+def _held(at: tuple[float, float], half: Box, within: Box) -> tuple[float, float]:
+    """Return a label's place moved so far that it stays on its side of the fence."""
+    x, y = at
+    if within.right - within.left > 2 * half.right + 8:
+        x = min(max(x, within.left + half.right + 4), within.right - half.right - 4)
+    if within.bottom - within.top > 2 * half.bottom + 8:
+        y = min(max(y, within.top + half.bottom + 4), within.bottom - half.bottom - 4)
+    return x, y
+
+
+def track_words(properties: dict[str, Any]) -> str:
+    """Return what stands beside a wheel track.
+
+    Parameters
+    ----------
+    properties : dict of str to object
+        Properties of the track.
+
+    Returns
+    -------
+    str
+        The tower's number; on a lateral move with its side.
+
+    Examples
+    --------
+    >>> track_words({"tower": 3}), track_words({"tower": 3, "side": "left"})
+    ('3', '3 left')
+    """
+    side = properties.get("side")
+    return f"{properties['tower']} {side}" if side else str(properties["tower"])
+
+
+def system_lines(properties: dict[str, Any]) -> list[str]:
+    """Return what stands beside a pivot point: its name, and the machine that is towed to it.
+
+    Parameters
+    ----------
+    properties : dict of str to object
+        Properties of a pivot point.
+
+    Returns
+    -------
+    list of str
+        One line, or two for a point whose name does not hold the machine's.
+
+    Examples
+    --------
+    >>> system_lines({"name": "North pad", "machine": "Tow pivot"})
+    ['North pad', '(Tow pivot)']
+    """
+    name, machine = str(properties["name"]), properties.get("machine")
+    return [name] if not machine or str(machine) in name else [name, f"({machine})"]
 
 
 def acres_words(properties: dict[str, Any]) -> str:
@@ -400,18 +478,20 @@ def _label(
     *,
     must: bool = False,
     still: bool = False,
+    aside: bool = False,
 ) -> list[str]:
     """Return a label at its place or near by where it is free.
 
     One that must be there stands at its place even when that is taken; one that is to keep
-    still stands there or nowhere.
+    still stands there or nowhere; one aside leaves the place itself free.
     """
     step = LABEL_SIZE * 1.2
-    offsets = (
-        [(0.0, 0.0)]
-        if still
-        else [(0, 0), (0, -step * 1.5), (0, step * 1.5), (step * 2, 0), (-step * 2, 0), (0, -step * 3)]
-    )
+    offsets: list[tuple[float, float]] = [(0.0, 0.0)]
+    if aside:
+        wide = label_box(lines, (0.0, 0.0), size=LABEL_SIZE).right + 6.0
+        offsets = [(0, -step * 0.75), (0, step * 0.75), (wide, 0), (-wide, 0)]
+    elif not still:
+        offsets += [(0, -step * 1.5), (0, step * 1.5), (step * 2, 0), (-step * 2, 0), (0, -step * 3)]
     if must:
         offsets += [(0, step * 3), (step * 2, step * 2), (-step * 2, -step * 2), (0, -step * 4.5)]
         offsets += [

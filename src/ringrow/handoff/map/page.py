@@ -24,6 +24,7 @@ from ringrow.handoff.map import sections
 from ringrow.handoff.map.data import json_text, map_data, page_counts
 from ringrow.handoff.map.drawing import Guide
 from ringrow.handoff.map.leaflet import LeafletFiles, leaflet_files
+from ringrow.handoff.map.ways import farm_ways, standing_ways
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from ringrow.coverage.field import FieldLayout
     from ringrow.farm.flag_model import LocatedFlag
     from ringrow.farm.model import Farm
+    from ringrow.farm.parked import MachineLine
     from ringrow.handoff.feature_group import FeatureGroup
 
 
@@ -85,7 +87,13 @@ class _FarmMap(folium.Map):
         return "farm"
 
 
-def map_page(farm: Farm, layouts: Sequence[FieldLayout], flags: Sequence[LocatedFlag]) -> str:
+def map_page(
+    farm: Farm,
+    layouts: Sequence[FieldLayout],
+    flags: Sequence[LocatedFlag],
+    *,
+    standing: Sequence[MachineLine] = (),
+) -> str:
     """Return a farm's map as one HTML page that needs no network and, to be read, no script.
 
     Parameters
@@ -96,6 +104,8 @@ def map_page(farm: Farm, layouts: Sequence[FieldLayout], flags: Sequence[Located
         Its fields, laid out.
     flags : sequence of LocatedFlag
         Its flags.
+    standing : sequence of MachineLine, default ()
+        Machines to draw where they stand, every tower numbered.
 
     Returns
     -------
@@ -109,9 +119,11 @@ def map_page(farm: Farm, layouts: Sequence[FieldLayout], flags: Sequence[Located
     page = _Page()
     for part in _head(farm, files):
         page.header.add_child(_Text(part), name=f"head-{len(page.header._children)}")
-    page.html.add_child(_Text(_body(farm, layouts, groups, flags, acres)), name="body")
+    page.html.add_child(_Text(_body(farm, layouts, groups, flags, acres, standing)), name="body")
     page.script.add_child(_Text(_own_file("map.js")), name="own")
-    west, south, east, north = shapely.total_bounds([shape for group in groups for shape in group.shapes])
+    west, south, east, north = shapely.total_bounds(
+        [shape for group in groups if group.kind != "keep-off" for shape in group.shapes]
+    )
     centre = [round((south + north) / 2, 6), round((west + east) / 2, 6)]
     host = _FarmMap(
         location=centre,
@@ -156,11 +168,13 @@ def _body(
     groups: Sequence[FeatureGroup],
     flags: Sequence[LocatedFlag],
     acres: dict[str, FieldAcres],
+    standing: Sequence[MachineLine],
 ) -> str:
+    ways = [*farm_ways(groups, farm.units), *standing_ways(standing)]
     counts = page_counts(farm, layouts, flags)
     anchors = {layout.field.name: sections.field_anchor(index) for index, layout in enumerate(layouts)}
     open_flags = sum(flag.state.status == "open" for flag in flags)
-    data = json_text(map_data(farm, layouts, groups, flags))
+    data = json_text(map_data(farm, layouts, groups, flags, ways))
     parts = [
         '<a class="skip" href="#flags">Skip to the flags</a>',
         f"<header><h1>{escape(farm.name)}</h1><p>{len(flags)} flags, {open_flags} open. "
@@ -168,8 +182,9 @@ def _body(
         f"<main{sections.counts_attributes(counts)}>",
         _STAGE,
         '<div class="side">',
-        sections.drawing_section(farm, layouts, groups, flags, _guides(layouts)),
-        sections.flag_section(flags, farm.units, anchors),
+        sections.drawing_section(farm, layouts, groups, flags, _guides(layouts), ways),
+        sections.flag_section(flags, layouts, farm.units, anchors),
+        sections.standing_section(standing),
         sections.machine_section(layouts, flags, farm.units),
         sections.acres_section(_acres_rows(farm, acres), farm.units),
         sections.key_section(),

@@ -7,8 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.handoff.acres_table import area_statement
 from ringrow.handoff.cautions import CLOSING, GENERAL
-from ringrow.handoff.map.drawing import Guide, draw_machine, draw_map
+from ringrow.handoff.map.drawing import Guide, draw_map
+from ringrow.handoff.map.strips import draw_machine, draw_move
 from ringrow.handoff.map.symbols import STATUS_WORDS, symbol_icon
+from ringrow.handoff.map.touched import note_lines
+from ringrow.handoff.map.ways import standing_words
 from ringrow.handoff.map.words import CLASS_WORDS, clash_words
 from ringrow.handoff.place_words import flag_words
 
@@ -16,10 +19,11 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from ringrow.coverage.field import FieldLayout
-    from ringrow.equipment.pivot import Pivot
     from ringrow.farm.flag_model import LocatedFlag
     from ringrow.farm.model import Contact, Farm
+    from ringrow.farm.parked import MachineLine
     from ringrow.handoff.feature_group import FeatureGroup
+    from ringrow.handoff.map.ways import Way
     from ringrow.units import UnitSystem
 
 
@@ -39,13 +43,20 @@ def field_anchor(index: int) -> str:
     return f"field-{index + 1}"
 
 
-def flag_section(flags: Sequence[LocatedFlag], units: UnitSystem, anchors: Mapping[str, str]) -> str:
+def flag_section(
+    flags: Sequence[LocatedFlag],
+    layouts: Sequence[FieldLayout],
+    units: UnitSystem,
+    anchors: Mapping[str, str],
+) -> str:
     """Return the list of flags, grouped by class.
 
     Parameters
     ----------
     flags : sequence of LocatedFlag
         Flags in the order of the list.
+    layouts : sequence of FieldLayout
+        The farm's fields.
     units : UnitSystem
         Units of the places in words.
     anchors : mapping of str to str
@@ -60,7 +71,7 @@ def flag_section(flags: Sequence[LocatedFlag], units: UnitSystem, anchors: Mappi
         return _section("flags", "Flags", "<p>No flags.</p>")
     bodies = []
     for name in dict.fromkeys(flag.flag_class for flag in flags):
-        rows = "".join(_flag_row(flag, units, anchors) for flag in flags if flag.flag_class == name)
+        rows = "".join(_flag_row(flag, layouts, units, anchors) for flag in flags if flag.flag_class == name)
         words = escape(CLASS_WORDS.get(name, name))
         bodies.append(
             f'<tbody><tr><th class="class" colspan="3" scope="rowgroup">{words}</th></tr>{rows}</tbody>'
@@ -78,6 +89,7 @@ def drawing_section(
     groups: Sequence[FeatureGroup],
     flags: Sequence[LocatedFlag],
     guides: Mapping[str, Sequence[Guide]],
+    ways: Sequence[Way] = (),
 ) -> str:
     """Return the drawn maps: the whole farm, then each field.
 
@@ -93,6 +105,8 @@ def drawing_section(
         Its flags.
     guides : mapping of str to sequence of Guide
         Lines worth a label, by field name.
+    ways : sequence of Way, default ()
+        Lines that are no ground, machines where they stand among them.
 
     Returns
     -------
@@ -115,18 +129,42 @@ def drawing_section(
             key=field_anchor(index),
             title=f"Map of {field.name}",
             guides=guides.get(field.name, ()),
+            ways=[way for way in ways if way.field == field.name],
         )
         notes = f"<p>{escape(field.notes)}</p>" if field.notes else ""
         figures.append(_figure(field_anchor(index), field.name, drawn, notes))
     left = [flag for flag in flags if flag.state.id not in drawn_flags]
     if len(layouts) > 1 or any(flag.lon is not None for flag in left):
-        whole = draw_map(groups, left, key="farm", title=f"Map of {farm.name}", overview=True)
+        whole = draw_map(groups, left, key="farm", title=f"Map of {farm.name}", ways=ways, overview=True)
         figures.insert(0, _figure("whole-farm", f"{farm.name}, whole farm", whole))
     return _section("drawn", "Drawn maps", "".join(figures))
 
 
+def standing_section(lines: Sequence[MachineLine]) -> str:
+    """Return which machines are drawn where they stand.
+
+    Parameters
+    ----------
+    lines : sequence of MachineLine
+        The machines.
+
+    Returns
+    -------
+    str
+        A section with one line a machine; empty for none.
+    """
+    if not lines:
+        return ""
+    items = "".join(f"<li>{escape(standing_words(line))}.</li>" for line in lines)
+    said = (
+        "<p>These machines are drawn where they were said to stand, their towers numbered, and flags on them "
+        "stand there too. One that has walked since is somewhere else.</p>"
+    )
+    return _section("standing", "Where machines stand", f"{said}<ul>{items}</ul>")
+
+
 def machine_section(layouts: Sequence[FieldLayout], flags: Sequence[LocatedFlag], units: UnitSystem) -> str:
-    """Return each pivot that carries flags as a line of numbered towers.
+    """Return each machine that carries flags as a line of numbered towers.
 
     Parameters
     ----------
@@ -142,13 +180,24 @@ def machine_section(layouts: Sequence[FieldLayout], flags: Sequence[LocatedFlag]
     str
         A section; empty when no flag sits on a machine.
     """
-    strips = []
+    riding = [flag for flag in flags if flag.kind.on == "machine"]
+    strips, drawn = [], set()
     for layout in layouts:
         for pivot in layout.field.pivots:
-            riding = [flag for flag in flags if flag.pivot is not None and flag.pivot.name == pivot.name]
-            riding = [flag for flag in riding if flag.kind.on == "machine"]
-            if riding:
-                strips.append(_machine(pivot, riding, units))
+            # A towed machine of unknown whereabouts has one line, whichever point stands first.
+            names = {pivot.name, pivot.machine or pivot.name}
+            own = [flag for flag in riding if flag.pivot is not None and flag.pivot.name in names]
+            own = [flag for flag in own if flag.state.id not in drawn]
+            drawn |= {flag.state.id for flag in own}
+            if own:
+                name = own[0].pivot.name if own[0].pivot else pivot.name
+                title = f"{_title(name, own)} {len(pivot.spans_m)} numbered towers"
+                strips.append(_strip(name, draw_machine(pivot, own, units, title=title), pivot.notes))
+        for move in layout.field.lateral_moves:
+            own = [flag for flag in riding if flag.move is not None and flag.move.name == move.name]
+            if own:
+                title = f"{_title(move.name, own)} towers numbered from the cart on each side"
+                strips.append(_strip(move.name, draw_move(move, own, units, title=title), move.notes))
     if not strips:
         return ""
     said = "<p>Each line shows how far out a flag sits. It does not show where the machine stands now.</p>"
@@ -251,10 +300,46 @@ _KEY_GROUNDS = (
         '<path class="hatch-out" d="M3 3L37 37M37 3L3 37M3 20L20 37M20 3L37 20M20 3L3 20M37 20L20 37"/>',
         "Not farmed",
     ),
+    (
+        '<path class="keep-off" d="M3 20H37"/><path class="keep-off-stripe" d="M3 20H37"/>',
+        "Kept clear of end guns: road, house, wire, stock water",
+    ),
     ('<path class="boundary" d="M3 20H37"/>', "Field boundary"),
     (
         '<path class="tower-track" d="M2 34Q20 8 38 34"/><text class="key-text" x="20" y="16">5</text>',
         "Wheel track of tower 5",
+    ),
+    (
+        '<rect class="corner-arm-sweep" x="3" y="3" width="34" height="34"/>'
+        '<path class="arm-wheel-path" d="M3 30Q20 12 37 10"/>',
+        "Swept by a corner arm; broken line: its steered wheels, with the distance they have walked",
+    ),
+    (
+        '<rect class="wetted-area" x="3" y="3" width="34" height="34"/>'
+        '<path class="bend" d="M5 35A30 30 0 0 1 35 5L35 35Z"/><path class="bent-pipe" d="M35 35V8"/>',
+        "Bend: outer spans walk on past a stop; thick line: as they stand then",
+    ),
+    ('<path class="cart-path" d="M3 26L20 18L37 22"/>', "Path of a lateral move's cart, with travel"),
+    (
+        '<path class="standing-case" d="M4 34L36 8"/><path class="standing" d="M4 34L36 8"/>'
+        '<rect class="standing-tower" x="15" y="16" width="9" height="9"/>',
+        "Machine where it stands; squares are its towers",
+    ),
+    *(
+        (
+            f'<rect class="ground-{effect}" x="3" y="3" width="34" height="34"/><path class="mark-{effect}" '
+            f'd="{drawn}"/>',
+            words,
+        )
+        for effect, drawn, words in (
+            (
+                "dry",
+                "M9 9h3M20 9h3M31 9h3M9 20h3M20 20h3M31 20h3M9 31h3M20 31h3M31 31h3",
+                "Touched by the chosen flag: left dry",
+            ),
+            ("wet", "M3 9H37M3 15H37M3 21H37M3 27H37M3 33H37", "Touched by the chosen flag: too wet"),
+            ("stopped", "M3 26L26 3M8 37L37 8M24 37L37 24M3 12L12 3", "Held up by the chosen flag"),
+        )
     ),
     ('<circle class="pivot-point" cx="20" cy="20" r="7"/>', "Pivot point"),
     (
@@ -265,13 +350,16 @@ _KEY_GROUNDS = (
 )
 
 
-def _flag_row(flag: LocatedFlag, units: UnitSystem, anchors: Mapping[str, str]) -> str:
+def _flag_row(
+    flag: LocatedFlag, layouts: Sequence[FieldLayout], units: UnitSystem, anchors: Mapping[str, str]
+) -> str:
     state = flag.state
     number = str(state.number)
     target = anchors.get(flag.field or "", "drawn")
     words = [
         f'<span class="what">{escape(flag.kind.words)}</span>',
         f"<span>{escape(flag_words(flag, units))}</span>",
+        *(f'<span class="touches">{escape(line)}</span>' for line in note_lines(flag, layouts, units)),
     ]
     if state.note:
         words.append(f'<span class="note">{escape(state.note)}</span>')
@@ -288,12 +376,14 @@ def _figure(anchor: str, caption: str, drawn: str, notes: str = "") -> str:
     return f'<figure id="{anchor}"><figcaption><h3>{escape(caption)}</h3></figcaption>{drawn}{notes}</figure>'
 
 
-def _machine(pivot: Pivot, flags: Sequence[LocatedFlag], units: UnitSystem) -> str:
+def _title(name: str, flags: Sequence[LocatedFlag]) -> str:
     numbers = ", ".join(str(flag.state.number) for flag in flags)
-    title = f"{pivot.name}: flags {numbers} on a line of {len(pivot.spans_m)} numbered towers"
-    notes = f"<p>{escape(pivot.notes)}</p>" if pivot.notes else ""
-    drawn = draw_machine(pivot, flags, units, title=title)
-    return f"<figure><figcaption><h3>{escape(pivot.name)}</h3></figcaption>{drawn}{notes}</figure>"
+    return f"{name}: flags {numbers} on a line of"
+
+
+def _strip(name: str, drawn: str, notes: str) -> str:
+    said = f"<p>{escape(notes)}</p>" if notes else ""
+    return f"<figure><figcaption><h3>{escape(name)}</h3></figcaption>{drawn}{said}</figure>"
 
 
 def _box(groups: Sequence[FeatureGroup]) -> tuple[float, float, float, float]:

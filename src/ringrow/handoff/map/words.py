@@ -19,20 +19,35 @@ CLASS_WORDS: dict[str, str] = {
 AREA_WORDS: dict[str, str] = {
     "boundary": "Field {name}: {acres}",
     "wetted-area": "Watered by {name}: {acres} wetted in all",
-    "end-gun-ring": "End gun of {name}: {acres} wetted",
+    "end-gun-ring": "End gun of {name}: {acres} wetted; it runs at {arcs}",
+    "corner-arm-sweep": "Swept by the corner arm of {name}: {acres}",
+    "bend": "Outer spans of {name}, walking on past its {at}: {acres}",
     "dry-piece": "Dry piece {name}: {acres}",
     "edge-strips": "Edge strips, dry: {acres} in all",
     "exclusion": "Not farmed: {acres}",
 }
 """What a tap on a piece of ground says."""
 
+WAY_WORDS: dict[str, str] = {
+    "arm-wheel-path": "Path of the steered wheels of {name}'s corner arm, measured from its start",
+    "bent-pipe": "{name}: outer spans as they stand folded out at the {at}",
+    "cart-path": "Path of the cart of {name}, measured in the direction of travel",
+    "keep-off": "No end gun may reach this: road, house, wire or water",
+    "standing": "{name} stands here, at azimuth {azimuth}",
+}
+"""What a tap on a line says."""
+
+SET_WORDS = "Set when the machine stood at azimuth {azimuth}"
+"""Of a flag that is shown where its machine stands now."""
+
 LAYERS: tuple[tuple[str, str, bool], ...] = (
     ("flags", "Flags", True),
     ("wetted", "Watered ground", True),
     ("dry", "Dry pieces", True),
-    ("tracks", "Tower tracks", True),
+    ("standing", "Machines where they stand", True),
+    ("tracks", "Wheel tracks", True),
     ("laterals", "Drip laterals", True),
-    ("excluded", "Ground not farmed", True),
+    ("excluded", "Not farmed, keep off", True),
     ("points", "Wells, gate, pivots", True),
     ("names", "Names and numbers", True),
     ("grid", "Lettered grid", False),
@@ -48,6 +63,7 @@ SCRIPT_WORDS: dict[str, str] = {
     "several": "{count} flags here. Which one?",
     "on_machine": "On the machine, which may have moved since: the dashed line shows the ground it "
     "travels over.",
+    "on_move": "On the machine, which may have moved since.",
     "no_place": "No place was given for this flag.",
     "shown": "{title}: shown on the map",
     "note": "Note:",
@@ -56,6 +72,8 @@ SCRIPT_WORDS: dict[str, str] = {
     "serves": "Waters:",
     "shutoffs": "Shut off:",
     "notes": "Note:",
+    "machine": "One of the points of",
+    "standing_tower": "{words}; here tower {tower}",
     "well": "Well: {name}",
     "gate": "Gate",
     "pivot-point": "Pivot point: {name}",

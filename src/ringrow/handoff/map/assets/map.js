@@ -44,12 +44,12 @@ function ringrowMap(map) {
     }
     return box;
   }
-  for (const item of [...data.areas, ...data.tracks, ...data.ends]) {
+  for (const item of [...data.areas, ...data.tracks, ...data.ends, ...data.ways, ...data.grounds]) {
     item.lines_w = unpack(item.rings);
     item.boxes_w = item.lines_w.map(boxOf);
     if (item.label) item.label_w = world(...item.label);
   }
-  for (const point of data.points) point.at_w = world(...point.at);
+  for (const point of [...data.points, ...data.ways.flatMap((way) => way.marks)]) point.at_w = world(...point.at);
   for (const flag of data.flags) if (flag.at) flag.at_w = world(...flag.at);
 
   /* ---- drip blocks: a frame in metres, its place on the globe as a polynomial ---- */
@@ -154,6 +154,8 @@ function ringrowMap(map) {
   };
   const STYLES = {
     "wetted-area": { layer: "wetted", under: "#cfe6f5", fill: (area) => (area.heading_deg !== undefined && !closeUp ? rowHatch(area) : null), edge: "#1b4f72", width: 1.5 },
+    "corner-arm-sweep": { layer: "wetted", fill: () => "#b5d6ec", edge: "#1b4f72", width: 1 },
+    bend: { layer: "wetted", edge: "#1b4f72", width: 1.5, dash: [2, 4] },
     "end-gun-ring": { layer: "wetted", fill: gunHatch, edge: "#1b4f72", width: 1 },
     "dry-piece": { layer: "dry", fill: () => "#f4e7c9", edge: "#000", width: 1.5, dash: [6, 4] },
     "edge-strips": { layer: "dry", fill: () => "#f4e7c9" },
@@ -196,6 +198,108 @@ function ringrowMap(map) {
     }
   }
 
+  /* ---- lines that are no ground ---- */
+  const PENS = {
+    "arm-wheel-path": { layer: "tracks", passes: [["#000", 2, [10, 6]]] },
+    "bent-pipe": { layer: "tracks", passes: [["#333", 3.5, []]] },
+    "cart-path": { layer: "tracks", passes: [["#000", 3, [14, 5, 3, 5]]] },
+    "keep-off": { layer: "excluded", passes: [["#000", 8, []], ["#fff", 5, [6, 6]]] },
+    standing: { layer: "standing", passes: [["#fff", 9, []], ["#000", 4.5, []]] },
+  };
+  const waysOf = (standing) => data.ways.filter((way) => (way.kind === "standing") === standing && on[PENS[way.kind].layer]);
+  function drawWays(standing, metres) {
+    ctx.lineJoin = "round";
+    for (const way of waysOf(standing)) {
+      for (const [colour, width, dash] of PENS[way.kind].passes) {
+        ctx.strokeStyle = colour;
+        ctx.lineWidth = width;
+        ctx.setLineDash(dash);
+        if (trace(way, false)) ctx.stroke();
+        for (const line of way.lines_w) if (line.length === 2) { ctx.beginPath(); ctx.arc(...toPx(line), 9, 0, 2 * Math.PI); ctx.stroke(); }
+      }
+      ctx.setLineDash([]);
+      if (metres > 3.5) continue;
+      ctx.fillStyle = "#fff";
+      ctx.strokeStyle = "#000";
+      ctx.lineWidth = standing ? 2.5 : 1.5;
+      for (const mark of way.marks) {
+        const [x, y] = toPx(mark.at_w);
+        ctx.beginPath();
+        if (standing) ctx.rect(x - 4.5, y - 4.5, 9, 9);
+        else ctx.arc(x, y, 3, 0, 2 * Math.PI);
+        ctx.fill();
+        ctx.stroke();
+      }
+    }
+  }
+  /* Labels keep off towers of machines that stand here, off pivot points and off small things no gun may reach. */
+  function keepClear(metres) {
+    const spots = waysOf(true).flatMap((way) => (metres > 3.5 ? [] : way.marks.map((mark) => toPx(mark.at_w))));
+    for (const way of waysOf(false)) if (way.kind === "keep-off") spots.push(...way.lines_w.filter((line) => line.length === 2).map(toPx));
+    if (on.points) spots.push(...data.points.filter(({ kind }) => kind === "pivot-point").map(({ at_w }) => toPx(at_w)));
+    for (const [x, y] of spots) taken.push([x - 8, y - 8, x + 8, y + 8]);
+  }
+  function nameMarks(standing, metres) {
+    for (const way of waysOf(standing)) {
+      const from = toPx(way.lines_w[0]), to = toPx(way.lines_w[0].slice(-2)), long = Math.hypot(to[0] - from[0], to[1] - from[1]) || 1;
+      let square = [(from[1] - to[1]) / long, (to[0] - from[0]) / long];
+      if (square[1] > 0) square = square.map((part) => -part);
+      /* Numbers of towers stand beside the pipe, so that a flag on a tower leaves them to be read. */
+      const beside = [19, -19, 36, -36, 54, -54].map((step) => square.map((part) => step * part));
+      const round = [[0, -15], [0, 15], [34, 0], [-34, 0]];
+      for (const mark of way.marks) if (mark.text && metres < (standing ? 3.5 : 3.2)) label([mark.text], ...toPx(mark.at_w), 15, { offsets: standing ? beside : round });
+    }
+  }
+  /* Pixels from a place to the nearest line of a way. */
+  function farFrom(way, x, y) {
+    let least = Infinity;
+    for (const line of way.lines_w) {
+      for (let i = 0; i < Math.max(line.length - 2, 1); i += 2) {
+        const [ax, ay] = toPx([line[i], line[i + 1]]), [bx, by] = line.length > 2 ? toPx([line[i + 2], line[i + 3]]) : [ax, ay];
+        const dx = bx - ax, dy = by - ay, along = Math.max(0, Math.min(1, ((x - ax) * dx + (y - ay) * dy) / (dx * dx + dy * dy || 1)));
+        least = Math.min(least, Math.hypot(x - ax - along * dx, y - ay - along * dy));
+      }
+    }
+    return least;
+  }
+  function wayAt(x, y) {
+    const near = [...waysOf(true), ...waysOf(false)].map((way) => ({ way, far: farFrom(way, x, y) })).filter(({ far }) => far <= 14);
+    return near.sort((a, b) => a.far - b.far)[0]?.way;
+  }
+  function wayWords(way, x, y) {
+    if (way.kind !== "standing") return way.words;
+    const far = (mark) => Math.hypot(toPx(mark.at_w)[0] - x, toPx(mark.at_w)[1] - y);
+    const tower = way.marks.filter((mark) => mark.text && far(mark) <= 16).sort((a, b) => far(a) - far(b))[0];
+    return tower ? fill(words.standing_tower, { words: way.words, tower: tower.text }) : way.words;
+  }
+
+  /* ---- what the chosen flag touches: grey only, so that it prints and reads without colour ---- */
+  const TOUCHED = {
+    dry: { size: 11, dash: [7, 4], paint: (pen) => { pen.fillRect(1, 1, 3.5, 3.5); pen.fillRect(6.5, 6.5, 3.5, 3.5); } },
+    wet: { size: 8, dash: [], paint: (pen) => pen.fillRect(0, 2, 8, 2.5) },
+    stopped: { size: 16, dash: [], paint: (pen) => { pen.lineWidth = 2; for (const d of [-16, 0, 16]) { pen.moveTo(d, 16); pen.lineTo(d + 16, 0); } } },
+  };
+  function drawTouched() {
+    if (!chosen || chosen.ground === undefined) return;
+    const { effect, systems, lines_w, boxes_w } = data.grounds[chosen.ground], style = TOUCHED[effect];
+    const pattern = hatch(effect, style.size, (pen) => { pen.fillStyle = pen.strokeStyle = "rgba(0, 0, 0, 0.62)"; style.paint(pen); });
+    const grounds = systems.length ? data.areas.filter((area) => area.kind === "wetted-area" && systems.includes(area.name)) : [{ lines_w, boxes_w }];
+    for (const ground of grounds) {
+      if (!trace(ground, true)) continue;
+      ctx.fillStyle = pattern;
+      ctx.fill("evenodd");
+      ctx.setLineDash([]);
+      ctx.strokeStyle = "#fff";
+      ctx.lineWidth = 5;
+      ctx.stroke();
+      ctx.strokeStyle = "#000";
+      ctx.lineWidth = 2.5;
+      ctx.setLineDash(style.dash);
+      ctx.stroke();
+      ctx.setLineDash([]);
+    }
+  }
+
   function text(words_, x, y, size, centre = true) {
     ctx.font = `bold ${size}px system-ui, "Liberation Sans", Arial, sans-serif`;
     ctx.textAlign = centre ? "center" : "left";
@@ -208,16 +312,19 @@ function ringrowMap(map) {
     ctx.fillText(words_, x, y);
   }
   /* A label where no other one stands; false when there is no room. */
-  function label(lines, x, y, size, { room = Infinity, still = false } = {}) {
+  function label(lines, x, y, size, { room = Infinity, still = false, offsets = null, within = null } = {}) {
     ctx.font = `bold ${size}px system-ui, "Liberation Sans", Arial, sans-serif`;
     const wide = Math.max(...lines.map((line) => ctx.measureText(line).width)) + 6;
     const high = lines.length * size * 1.2;
     if (wide > room) return false;
+    if (within && within[2] - within[0] > wide + 10) x = Math.max(within[0] + wide / 2 + 4, Math.min(within[2] - wide / 2 - 4, x));
+    if (within && within[3] - within[1] > high + 10) y = Math.max(within[1] + high / 2 + 4, Math.min(within[3] - high / 2 - 4, y));
     const shown = x > screen[0] && x < screen[2];
     if (x < view[0] || x > view[2] || y < view[1] || y > view[3]) return false;
-    const offsets = still ? [[0, 0]] : [[0, 0], [0, -size * 1.8], [0, size * 1.8], [size * 2.2, 0], [-size * 2.2, 0]];
-    for (const [dx, dy] of offsets) {
+    const around = [[0, 0], [0, -size * 1.8], [0, size * 1.8], [size * 2.2, 0], [-size * 2.2, 0]];
+    for (const [dx, dy] of offsets || (still ? [[0, 0]] : around)) {
       const box = [x + dx - wide / 2, y + dy - high / 2, x + dx + wide / 2, y + dy + high / 2];
+      if (within && (dx || dy) && (box[0] < within[0] || box[1] < within[1] || box[2] > within[2] || box[3] > within[3])) continue;
       if (shown && !still && (box[0] < screen[0] || box[2] > screen[2])) continue;
       if (taken.some((other) => box[0] < other[2] && other[0] < box[2] && box[1] < other[3] && other[1] < box[3])) continue;
       taken.push(box);
@@ -430,6 +537,11 @@ function ringrowMap(map) {
     }
   }
   const wide = (area) => scale * (Math.max(...area.boxes_w.map((box) => box[2])) - Math.min(...area.boxes_w.map((box) => box[0])));
+  /* The field's own box on the screen: the name of a corner stays on its side of the fence. */
+  const fieldBox = (name) => {
+    const box = data.areas.find((area) => area.kind === "boundary" && area.field === name).boxes_w[0];
+    return [...toPx(box), ...toPx(box.slice(2))];
+  };
   function drawNames(metres) {
     for (const area of data.areas) if (area.kind === "boundary") label(area.lines, ...toPx(area.label_w), 17, { room: wide(area) * 1.3 });
     for (const point of data.points) {
@@ -437,7 +549,7 @@ function ringrowMap(map) {
       const [x, y] = toPx(point.at_w);
       if (metres < 3) label([point.name], x, y + 26, 15);
     }
-    if (on.dry) for (const area of data.areas) if (area.kind === "dry-piece") label(area.lines, ...toPx(area.label_w), 16, { room: wide(area) * 1.2 });
+    if (on.dry) for (const area of data.areas) if (area.kind === "dry-piece") label(area.lines, ...toPx(area.label_w), 16, { room: wide(area) * 1.2, within: fieldBox(area.field) });
     if (on.tracks && metres < 3.2) for (const track of data.tracks) label([String(track.tower)], ...toPx(track.label_w), 15, { still: true });
   }
   function drawRing() {
@@ -513,16 +625,22 @@ function ringrowMap(map) {
       drawAreas("edge-strips");
       drawAreas("dry-piece");
       drawAreas("wetted-area");
+      drawAreas("corner-arm-sweep");
+      drawAreas("bend");
       drawAreas("end-gun-ring");
       drawAreas("exclusion");
       const numbers = on.laterals ? drawLaterals(metres) : [];
       if (on.laterals) drawEnds();
       if (on.tracks) drawTracks();
+      drawTouched();
       drawAreas("boundary");
+      drawWays(false, metres);
+      drawWays(true, metres);
       drawLeaders();
       if (on.points) drawPoints();
       if (on.grid) drawGrid(metres);
-      if (on.names) { drawNames(metres); labelLaterals(numbers); }
+      keepClear(metres);
+      if (on.names) { nameMarks(true, metres); drawNames(metres); nameMarks(false, metres); labelLaterals(numbers); }
       drawRing();
       drawFlags();
       ctx.restore();
@@ -558,9 +676,10 @@ function ringrowMap(map) {
       flag.place,
       `${words.status} ${flag.state}`,
       flag.class,
+      ...flag.touches,
       flag.note && `${words.note} ${flag.note}`,
       ...flag.clashes,
-      !flag.at && (flag.ring ? words.on_machine : words.no_place),
+      !flag.at && (flag.ring ? words.on_machine : flag.on_move ? words.on_move : words.no_place),
     ];
     const drawn = drawnFlags.find((one) => one.flag === flag);
     if (drawn) {
@@ -595,8 +714,10 @@ function ringrowMap(map) {
     const at = [event.latlng.lng, event.latlng.lat];
     const point = on.points && data.points.find((one) => { const [px, py] = toPx(one.at_w); return Math.hypot(px - x, py - y) <= 24; });
     if (point) return bubble(point.at, fill(words[point.kind], point), point.lines);
+    const way = wayAt(x, y);
     const w = world(...at);
     const here = data.areas.filter((area) => inside(area.lines_w, w));
+    if (way) here.unshift({ field: (here[0] || way).field, words: wayWords(way, x, y) });
     if (!here.length) return map.closePopup();
     const notes = here.filter((area) => area.notes).map((area) => area.notes);
     return bubble(at, here[0].field, [...here.filter((area) => !(area.kind === "wetted-area" && on.wetted === false)).map((area) => area.words), ...notes]);

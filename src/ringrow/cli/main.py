@@ -17,6 +17,7 @@ from ringrow.cli import (
     outputs,
     route,
     season,
+    sheets,
     survey,
     water,
     where,
@@ -69,4 +70,5 @@ cli.add_command(flag.flag)
 cli.add_command(route.route)
 cli.add_command(season.season)
 cli.add_command(outputs.map_)
+cli.add_command(sheets.sheets)
 cli.add_command(outputs.export)

@@ -55,6 +55,8 @@ class Field:
         Lateral-move machines, in file order.
     drip : tuple of DripBlock, default ()
         Drip blocks, in file order.
+    access, legal : str, default ""
+        How a crew gets there; legal land description.
     notes : str, default ""
         What the owner wants the crew to know.
     """
@@ -72,6 +74,8 @@ class Field:
     pivots: tuple[Pivot, ...] = ()
     lateral_moves: tuple[LateralMove, ...] = ()
     drip: tuple[DripBlock, ...] = ()
+    access: str = ""
+    legal: str = ""
     notes: str = ""
 
 

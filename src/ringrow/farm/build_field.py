@@ -93,7 +93,9 @@ def build_field(raw: dict[str, Any], *, shelf: Shelf, defaults: DefaultsTable, d
         pivots=tuple(pivots),
         lateral_moves=tuple(_lateral_moves(raw, boundary, around, shelf, desk)),
         drip=tuple(_points_named(block, pivots) for block in drip),
-        notes=raw["notes"] if isinstance(raw.get("notes"), str) else "",
+        access=_words(raw, "access"),
+        legal=_words(raw, "legal"),
+        notes=_words(raw, "notes"),
     )
     _check_tillage(field, desk)
     return field
@@ -143,6 +145,10 @@ def _stated(raw: dict[str, Any], key: str, default: float | None, otherwise: flo
 def _neck_m(raw: dict[str, Any], defaults: DefaultsTable, units: UnitSystem) -> float:
     ours_m = 50 * FOOT_M if units.name == "us" else 15.0
     return _stated(raw, "neck", defaults.neck, ours_m / units.length_m) * units.length_m
+
+
+def _words(raw: dict[str, Any], key: str) -> str:
+    return raw[key] if isinstance(raw.get(key), str) else ""
 
 
 def _boundary_drawn(raw: dict[str, Any], shelf: Shelf, desk: Desk) -> tuple[list[Drawn] | None, str]:

@@ -12,7 +12,7 @@ from ringrow.errors import FarmFileError
 from ringrow.farm.build_field import build_field
 from ringrow.farm.farm_names import check_names
 from ringrow.farm.faults import Findings
-from ringrow.farm.model import Contact, Farm
+from ringrow.farm.model import Contact, Farm, StatedPart
 from ringrow.farm.rules import Desk, check_farm
 from ringrow.farm.rules_field import check_field
 from ringrow.farm.schema import DefaultsTable, FarmFile, FieldFile
@@ -193,6 +193,9 @@ def _farm(folder: Path, top: FarmFile, fields: list[Field], units: UnitSystem, f
         fields=tuple(fields),
         accuracy=_accuracy(top, units),
         kinds=_kinds(top),
+        parts=tuple(
+            StatedPart(kind=row.kind, part=row.part, quantity=row.quantity) for row in top.part or []
+        ),
         warnings=tuple(findings.warnings),
         repairs=tuple(findings.repairs),
     )

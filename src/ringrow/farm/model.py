@@ -55,6 +55,25 @@ class Contact:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StatedPart:
+    """A part that the farm's files say a kind of flag needs.
+
+    Parameters
+    ----------
+    kind : str
+        The flag kind.
+    part : str
+        What to bring, with its size.
+    quantity : int, default 1
+        How many for one flag. [-]
+    """
+
+    kind: str
+    part: str
+    quantity: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Farm:
     """A farm: its fields in metres, its wells, its units.
 
@@ -80,6 +99,8 @@ class Farm:
         Accuracy of a position when none is stated.
     kinds : dict of str to FlagKind
         Flag kinds: our own list and what farm.toml adds.
+    parts : tuple of StatedPart, default ()
+        Parts by flag kind that take the place of the built-in ones.
     warnings : tuple of Fault, default ()
         What is legal but looks wrong.
     repairs : tuple of Repair, default ()
@@ -96,5 +117,6 @@ class Farm:
     fields: tuple[Field, ...] = ()
     accuracy: Accuracy = DEFAULT_ACCURACY
     kinds: dict[str, FlagKind] = field(default_factory=lambda: dict(FLAG_KINDS))
+    parts: tuple[StatedPart, ...] = ()
     warnings: tuple[Fault, ...] = ()
     repairs: tuple[Repair, ...] = ()

@@ -209,6 +209,8 @@ class FieldFile(Table):
         None, description="[[lateral_move]]: machines that walk sideways along a ditch or hose", max_length=50
     )
     drip: list[DripTable] | None = Field(None, description="[[drip]]: drip blocks", max_length=200)
+    access: Words = Field("", description="how a crew gets there: road, gate, which side")
+    legal: Words = Field("", description="legal land description")
     notes: Words = Field("", description="what the crew should know")
 
 
@@ -245,6 +247,14 @@ class KindTable(Table):
     words: Name | None = Field(None, description="what it is in plain words; else the kind's name")
 
 
+class PartTable(Table):
+    """A part that a kind of flag needs on this farm."""
+
+    kind: KindName = Field(description="the flag kind; its rows here take the place of the built-in ones")
+    part: Name = Field(description="what to bring, with its size")
+    quantity: Annotated[Whole, Field(ge=1, le=1000)] = Field(1, description="how many for one flag; else 1")
+
+
 class DefaultsTable(Table):
     """Numbers that hold wherever a field, pivot or drip block does not state its own."""
 
@@ -274,4 +284,7 @@ class FarmFile(Table):
     defaults: DefaultsTable | None = Field(None, description="[defaults]: numbers for the whole farm")
     kind: list[KindTable] | None = Field(
         None, description="[[kind]]: flag kinds of the farm's own", max_length=200
+    )
+    part: list[PartTable] | None = Field(
+        None, description="[[part]]: what to bring for a kind of flag", max_length=500
     )

@@ -1,0 +1,210 @@
+"""The table of stops: number, what, where, what to shut and bring, and room to write."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from reportlab.lib.units import inch
+from reportlab.platypus import Flowable, Table, TableStyle
+
+from ringrow.handoff.flag_table import system_of
+from ringrow.handoff.map.words import CLASS_WORDS, clash_words
+from ringrow.handoff.number_words import runs_words
+from ringrow.handoff.parts import TOOLS, flag_parts
+from ringrow.handoff.place_words import flag_words
+from ringrow.handoff.sheets.chart import draw_symbol
+from ringrow.handoff.sheets.type import REGULAR, marked, words
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from ringrow.coverage.field import FieldLayout
+    from ringrow.equipment.well import Well
+    from ringrow.farm.flag_model import LocatedFlag
+    from ringrow.farm.model import Farm
+
+_BOX = 7.0
+_LINE = 12.5
+
+
+class _Symbol(Flowable):  # type: ignore[misc]
+    def __init__(self, flag: LocatedFlag, square: str) -> None:
+        super().__init__()
+        self.flag, self.square = flag, square
+        self.width, self.height = 30.0, 32.0
+
+    def draw(self) -> None:
+        self.canv.saveState()
+        self.canv.translate(13, 21)
+        self.canv.scale(1.3, 1.3)
+        draw_symbol(self.canv, self.flag, 0.0, 0.0)
+        self.canv.restoreState()
+        self.canv.setFont(REGULAR, 7)
+        self.canv.drawCentredString(13, 3, self.square)
+
+
+class _Room(Flowable):  # type: ignore[misc]
+    """Boxes to tick and lines to write on."""
+
+    def __init__(self, *, on_ground: bool, wide: float) -> None:
+        super().__init__()
+        self.on_ground, self.width = on_ground, wide
+        self.height = 4 * _LINE
+
+    def draw(self) -> None:
+        last = ("flag:", "[]set", "[]pulled", "parked at") if self.on_ground else ("parked at",)
+        rows = [
+            ("[]done", "by"),
+            ("found",),
+            ("left as found:", "[]engine off", "[]valves", "[]covers on"),
+            last,
+        ]
+        for number, row in enumerate(rows):
+            self._row(row, self.height - (number + 1) * _LINE + 3.5)
+
+    def _row(self, row: tuple[str, ...], y: float) -> None:
+        pen, x = self.canv, 0.0
+        pen.setFont(REGULAR, 6.5)
+        pen.setLineWidth(0.5)
+        for text in row:
+            if text.startswith("[]"):
+                pen.rect(x, y - 1, _BOX, _BOX, stroke=1, fill=0)
+                x += _BOX + 2
+            said = text.removeprefix("[]")
+            pen.drawString(x, y, said)
+            x += pen.stringWidth(said, REGULAR, 6.5) + 5
+        if row[-1] in ("by", "found", "parked at"):
+            pen.setLineWidth(0.3)
+            pen.line(x, y - 1, self.width, y - 1)
+
+
+def wells_for(farm: Farm, layouts: Sequence[FieldLayout], flag: LocatedFlag) -> list[Well]:
+    """Return the wells whose water, power or fuel has to be shut for a flag.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm.
+    layouts : sequence of FieldLayout
+        Its fields, laid out.
+    flag : LocatedFlag
+        The flag.
+
+    Returns
+    -------
+    list of Well
+        The well it sits at, or those that serve its system; empty when none is stated.
+    """
+    system = system_of(flag)
+    if system is None:
+        return []
+    pivots = [pivot.pivot for layout in layouts for pivot in layout.pivots]
+    names = {system, *(pivot.machine for pivot in pivots if pivot.name == system and pivot.machine)}
+    return [well for well in farm.wells if well.name == flag.well or names & set(well.serves)]
+
+
+def stop_table(
+    farm: Farm,
+    layouts: Sequence[FieldLayout],
+    flags: Sequence[LocatedFlag],
+    square_of: Callable[[LocatedFlag], str],
+    *,
+    wide: int,
+) -> Table:
+    """Return the table of stops of one field.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm.
+    layouts : sequence of FieldLayout
+        Its fields, laid out.
+    flags : sequence of LocatedFlag
+        The stops, in the order they are to stand.
+    square_of : callable
+        Gives the grid square of a flag on the map above.
+    wide : int
+        Width of the table. [pt]
+
+    Returns
+    -------
+    Table
+        One row a stop, which is never split; the head stands on every page.
+    """
+    room = 2.45 * inch
+    widths = [32.0, (wide - 32 - room) * 0.54, (wide - 32 - room) * 0.46, room]
+    head = ("No.", "What and where", "Shut first; bring", "Done, found, left as found")
+    rows: list[list[Any]] = [[words(f"<b>{text}</b>", size=7) for text in head]]
+    rows += [
+        [
+            _Symbol(flag, square_of(flag)),
+            _what(farm, flag),
+            _shut_and_bring(farm, layouts, flag),
+            _Room(on_ground=flag.kind.on == "ground", wide=room - 8),
+        ]
+        for flag in flags
+    ]
+    style = [
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        ("LINEBELOW", (0, 0), (-1, -1), 0.5, "black"),
+        ("LINEABOVE", (0, 0), (-1, 0), 1.0, "black"),
+        ("LEFTPADDING", (0, 0), (-1, -1), 4),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 4),
+        ("TOPPADDING", (0, 0), (-1, -1), 2),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 3),
+    ]
+    return Table(rows, colWidths=widths, repeatRows=1, splitByRow=1, style=TableStyle(style))
+
+
+def _what(farm: Farm, flag: LocatedFlag) -> list[Any]:
+    state = flag.state
+    grade = "" if state.status == "open" else f" ({marked(state.status)})"
+    lines = [words(f"<b>{state.number}. {marked(flag.kind.words)}</b>{grade}")]
+    where = marked(flag_words(flag, farm.units))
+    if flag.drip is not None and len(flag.drip.candidates) > 1:
+        could = runs_words([each.lateral for each in flag.drip.candidates])
+        where += f"; could be lateral {marked(could)}"
+    lines.append(words(where, size=7))
+    if flag.lat is not None and flag.lon is not None:
+        at = f"{flag.lat:.6f}, {flag.lon:.6f}"
+    else:
+        at = "rides on the machine: where it stands is not known"
+    lines.append(words(at, size=7))
+    said = "; ".join(text for text in (state.name, state.note) if text)
+    quoted = f". “{marked(said)}”" if said else ""
+    lines.append(words(f"{marked(CLASS_WORDS.get(flag.flag_class, flag.flag_class))}{quoted}", size=7))
+    lines += [words(f"<b>{marked(clash_words(clash))}</b>", size=7) for clash in state.clashes]
+    return lines
+
+
+def _shut_and_bring(farm: Farm, layouts: Sequence[FieldLayout], flag: LocatedFlag) -> list[Any]:
+    lines = [
+        words(
+            f"<b>Shut</b> {marked(well.name)}: {marked(well.shutoffs or 'not stated: ask the owner')}", size=7
+        )
+        for well in wells_for(farm, layouts, flag)
+    ]
+    valve = _valve(layouts, flag)
+    lines += [words(f"<b>Valve</b> {marked(valve)}", size=7)] if valve else []
+    if not lines:
+        lines = [words("<b>Shut</b>: not stated; ask the owner", size=7)]
+    parts = [
+        f"{item.quantity} {marked(item.part)}" if item.quantity > 1 else marked(item.part)
+        for item in flag_parts(farm, layouts, flag)
+    ]
+    bring = "; ".join([*parts, *map(marked, TOOLS.get(flag.kind.name, ()))])
+    return [*lines, words(f"<b>Bring</b> {bring or 'what the note asks for'}", size=7)]
+
+
+def _valve(layouts: Sequence[FieldLayout], flag: LocatedFlag) -> str:
+    if flag.drip is None or not flag.drip.zone:
+        return ""
+    found = [
+        f"{zone.valve} ({zone.name})"
+        for layout in layouts
+        for drip in layout.drip
+        if drip.name == flag.drip.name
+        for zone in drip.block.zones
+        if zone.name == flag.drip.zone and zone.valve
+    ]
+    return ", ".join(found)

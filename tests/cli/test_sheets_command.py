@@ -1,0 +1,93 @@
+"""``ringrow sheets``: what it writes, says and refuses."""
+
+from __future__ import annotations
+
+from io import BytesIO
+from typing import TYPE_CHECKING
+
+import pytest
+from click.testing import CliRunner
+from PIL import Image
+from pypdf import PdfReader
+
+from farms import write_farm
+from ringrow.cli.main import cli
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+@pytest.fixture
+def farm(tmp_path: Path) -> Path:
+    folder = write_farm(tmp_path / "farm")
+    for tower, kind in (("2", "tire"), ("5", "gearbox")):
+        spot = ["--pivot", "Home field pivot 1", "--tower", tower, "--kind", kind]
+        assert CliRunner().invoke(cli, ["flag", "add", str(folder), *spot]).exit_code == 0
+    arguments = ["flag", "set", str(folder), "2", "--status", "fixed"]
+    assert CliRunner().invoke(cli, arguments).exit_code == 0
+    return folder
+
+
+def text_of(path: Path) -> str:
+    return "\n".join(page.extract_text() for page in PdfReader(BytesIO(path.read_bytes())).pages)
+
+
+def test_open_flags_alone_unless_asked(farm: Path, tmp_path: Path) -> None:
+    out = tmp_path / "crew.pdf"
+    result = CliRunner().invoke(cli, ["sheets", str(farm), "-o", str(out)])
+    assert result.exit_code == 0, result.output
+    assert result.stdout == ""
+    assert f"Wrote {out}: 2 pages for 1 flag (What to bring 1, Home field 1)." in result.stderr
+    assert "1. tire" in text_of(out)
+    assert "2. gearbox" not in text_of(out)
+    both = ["--status", "open", "--status", "fixed", "--overwrite"]
+    assert CliRunner().invoke(cli, ["sheets", str(farm), "-o", str(out), *both]).exit_code == 0
+    assert "2. gearbox leaking or bad (fixed)" in text_of(out)
+
+
+def test_pictures_of_every_page(farm: Path, tmp_path: Path) -> None:
+    out, pictures = tmp_path / "crew.pdf", tmp_path / "pictures"
+    arguments = ["sheets", str(farm), "-o", str(out), "--png", str(pictures)]
+    result = CliRunner().invoke(cli, arguments)
+    assert result.exit_code == 0, result.output
+    names = sorted(path.name for path in pictures.iterdir())
+    assert names == ["crew-01.png", "crew-02.png"]
+    with Image.open(pictures / "crew-02.png") as picture:
+        assert picture.size == pytest.approx((1275, 1650), abs=1)  # 150 dots an inch
+        low, high = picture.convert("L").getextrema()
+        assert (low, high) == (0, 255)
+    out.unlink()
+    again = CliRunner().invoke(cli, arguments)
+    assert again.exit_code == 1
+    assert "crew-01.png" in again.stderr
+    assert "--overwrite" in again.stderr
+    assert not out.exists()
+
+
+def test_an_existing_file_is_kept(farm: Path, tmp_path: Path) -> None:
+    out = tmp_path / "crew.pdf"
+    out.write_bytes(b"mine")
+    result = CliRunner().invoke(cli, ["sheets", str(farm), "-o", str(out)])
+    assert result.exit_code == 1
+    assert "already there" in result.stderr
+    assert out.read_bytes() == b"mine"
+
+
+def test_ending_and_field_are_checked(farm: Path, tmp_path: Path) -> None:
+    result = CliRunner().invoke(cli, ["sheets", str(farm), "-o", str(tmp_path / "crew.doc")])
+    assert result.exit_code == 1
+    assert ".pdf" in result.stderr
+    out = str(tmp_path / "crew.pdf")
+    result = CliRunner().invoke(cli, ["sheets", str(farm), "-o", out, "--field", "Home"])
+    assert result.exit_code == 1
+    assert "field" in result.stderr
+
+
+def test_one_field_with_a4(farm: Path, tmp_path: Path) -> None:
+    out = tmp_path / "crew.pdf"
+    arguments = ["sheets", str(farm), "-o", str(out), "--field", "home field", "--paper", "a4"]
+    assert CliRunner().invoke(cli, arguments).exit_code == 0
+    page = PdfReader(BytesIO(out.read_bytes())).pages[0]
+    assert float(page.mediabox.height) == pytest.approx(
+        841.9, abs=0.1
+    )

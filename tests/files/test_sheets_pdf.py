@@ -1,0 +1,206 @@
+"""The printed sheets read back with general PDF libraries: words, fonts, pages, nothing cut off."""
+
+from __future__ import annotations
+
+import random
+import re
+from io import BytesIO
+from typing import TYPE_CHECKING, Any
+
+import pypdfium2
+import pytest
+from click.testing import CliRunner
+from pypdf import PdfReader
+
+from farms import CENTRE, FIELD, write_farm
+from ringrow.cli.main import cli
+from ringrow.coverage.layout import lay_out
+from ringrow.farm.flag_places import locate_flags
+from ringrow.farm.load import load_farm
+from ringrow.farm.season import SEASON_FILE, read_states
+from ringrow.handoff.cautions_by_kind import cautions_for
+from ringrow.handoff.sheets.pages import Sheets, make_sheets
+from ringrow.handoff.sheets.type import printable
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from ringrow.farm.flag_model import LocatedFlag
+    from ringrow.farm.model import Farm
+
+KINDS = ("tire", "gearbox", "sprinkler", "leak", "burrow", "rut", "drop", "cover", "panel")
+HOSTILE = "<b>&amp;</para> <img src='x'/> =1+1 ñ¿¡áéíóúü ° ± \u2032 \u4e2d " + "W" * 300
+WELL = (
+    '[[well]]\nname = "Home <well>"\nat = { lat = 36.7537, lon = -101.4950 }\nserves = ["P & Q"]\n'
+    'shutoffs = "Llave en el poste & válvula."\n'
+)
+PIVOT = FIELD.replace("[[pivot]]", '[[pivot]]\nname = "P & Q"')
+
+
+def farm_with(
+    folder: Path,
+    count: int,
+    *,
+    field: str = PIVOT,
+    note: str = "",
+    size: tuple[float, float] = (0.0072, 0.009),
+) -> Path:
+    """Write a farm and bring in some flags spread over its field, the same ones every time."""
+    write_farm(folder, f'name = "Test farm"\ngate = {{ lat = 36.75, lon = -101.5 }}\n{WELL}', {"home": field})
+    chance = random.Random(7)
+    rows = ["name,lat,lon,kind,note"]
+    for number in range(count):
+        lat, lon = 36.75 + chance.uniform(0, size[0]), -101.5 + chance.uniform(0, size[1])
+        rows.append(f'f{number},{lat:.6f},{lon:.6f},{KINDS[number % len(KINDS)]},"{note}"')
+    table = folder / "walk.csv"
+    table.write_text("\n".join(rows) + "\n", encoding="utf-8")
+    if count:
+        result = CliRunner().invoke(cli, ["flag", "import", str(folder), str(table)])
+        assert result.exit_code == 0, result.output
+    return folder
+
+
+def sheets_of(folder: Path, **options: Any) -> tuple[Sheets, Farm, list[LocatedFlag]]:
+    farm = load_farm(folder)
+    layouts = [lay_out(field) for field in farm.fields]
+    flags = locate_flags(farm, layouts, read_states(folder / SEASON_FILE))
+    return make_sheets(farm, layouts, flags, **options), farm, flags
+
+
+def text_of(pdf: bytes) -> str:
+    """All text, blanks and line breaks made one blank."""
+    return " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(pdf)).pages).split())
+
+
+def fonts_of(pdf: bytes) -> list[Any]:
+    pages = PdfReader(BytesIO(pdf)).pages
+    return [font.get_object() for page in pages for font in page["/Resources"]["/Font"].values()]
+
+
+def assert_text_inside(pdf: bytes) -> None:
+    """Every letter lies at least 18 points inside the edge of its page."""
+    document = pypdfium2.PdfDocument(pdf)
+    for page in document:
+        wide, high = page.get_size()
+        letters = page.get_textpage()
+        for index in range(letters.count_chars()):
+            left, bottom, right, top = letters.get_charbox(index)
+            if right > left:
+                assert left >= 18
+                assert right <= wide - 18
+                assert bottom >= 18
+                assert top <= high - 18
+    document.close()
+
+
+BIG = (
+    PIVOT.replace("-101.491 ", "-101.48 ")
+    .replace("36.7572,", "36.7672,")
+    .replace("spans = [180, 180, 180, 180, 180, 180, 150]", f"spans = {[180] * 13}")
+    .replace(str(CENTRE[0]), "36.7586")
+    .replace(str(CENTRE[1]), "-101.49")
+)
+
+
+@pytest.mark.parametrize(
+    ("count", "most", "field", "size"),
+    [
+        (0, 2, PIVOT, (0.0072, 0.009)),
+        (1, 2, PIVOT, (0.0072, 0.009)),
+        (12, 3, PIVOT, (0.0072, 0.009)),
+        (80, 12, BIG, (0.0172, 0.02)),
+    ],
+)
+def test_every_flag_word_and_caution_is_there_and_nothing_is_cut_off(
+    tmp_path: Path, count: int, most: int, field: str, size: tuple[float, float]
+) -> None:
+    made, _, flags = sheets_of(farm_with(tmp_path / "farm", count, field=field, size=size))
+    text = text_of(made.pdf)
+    assert len(flags) == count
+    assert len(PdfReader(BytesIO(made.pdf)).pages) == sum(made.pages.values()) <= most
+    for flag in flags:
+        assert f"{flag.state.number}. {flag.kind.words}" in text
+        assert f"{flag.lat:.6f}, {flag.lon:.6f}" in text
+    for caution in cautions_for(flag.kind for flag in flags):
+        assert caution.text in text
+    assert "Local codes and licensed people come first." in text
+    assert_text_inside(made.pdf)
+
+
+def test_a_stop_says_what_to_shut_and_has_room_to_write(tmp_path: Path) -> None:
+    made, _, _ = sheets_of(farm_with(tmp_path / "farm", 1))
+    text = text_of(made.pdf)
+    assert "Shut Home <well>: Llave en el poste & válvula." in text
+    assert "tire with tube, tire size not stated" in text
+    for words in ("done", "found", "left as found:", "engine off", "valves", "covers on", "parked at"):
+        assert words in text
+    assert "36.750000, -101.500000" in text
+
+
+def test_text_is_data_and_odd_letters_are_shown(tmp_path: Path) -> None:
+    made, _, _ = sheets_of(farm_with(tmp_path / "farm", 3, note=HOSTILE))
+    text = text_of(made.pdf)
+    assert "<b>&amp;</para> <img src='x'/> =1+1 ñ¿¡áéíóúü ° ± ' ?" in text
+    assert_text_inside(made.pdf)
+
+
+def test_fonts_are_embedded(tmp_path: Path) -> None:
+    made, _, _ = sheets_of(farm_with(tmp_path / "farm", 3))
+    used = [font for font in fonts_of(made.pdf) if font["/Subtype"] == "/TrueType"]
+    assert used
+    assert all("/FontFile2" in font["/FontDescriptor"] for font in used)
+    # The library names one font of its own on every page; no letter is written in it.
+    document = pypdfium2.PdfDocument(made.pdf)
+    names = {
+        item.get_font().get_base_name()
+        for page in document
+        for item in page.get_objects(filter=[pypdfium2.raw.FPDF_PAGEOBJ_TEXT])
+    }
+    document.close()
+    assert {re.sub(r"^\w+\+", "", name) for name in names} == {
+        "BitstreamVeraSans-Roman",
+        "BitstreamVeraSans-Bold",
+    }
+
+
+def test_same_farm_same_bytes(tmp_path: Path) -> None:
+    folder = farm_with(tmp_path / "farm", 5)
+    assert sheets_of(folder)[0].pdf == sheets_of(folder)[0].pdf
+
+
+@pytest.mark.parametrize(("paper", "size"), [("letter", (612, 792)), ("a4", (595.28, 841.89))])
+def test_paper(tmp_path: Path, paper: Any, size: tuple[float, float]) -> None:
+    made, _, _ = sheets_of(farm_with(tmp_path / "farm", 12), paper=paper)
+    for page in PdfReader(BytesIO(made.pdf)).pages:
+        assert (float(page.mediabox.width), float(page.mediabox.height)) == pytest.approx(size, abs=0.01)
+    assert_text_inside(made.pdf)
+
+
+def test_road_and_legal_description_are_printed(tmp_path: Path) -> None:
+    said = 'access = "Second gate west of the elevator."\nlegal = "SW/4 Sec. 12, T3N R15E"\n'
+    made, _, _ = sheets_of(farm_with(tmp_path / "farm", 1, field=said + PIVOT))
+    text = text_of(made.pdf)
+    assert "Second gate west of the elevator" in text
+    assert "SW/4 Sec. 12, T3N R15E" in text
+
+
+def test_every_kind_of_machine(sample_farm: Path) -> None:
+    farm = load_farm(sample_farm)
+    layouts = [lay_out(field) for field in farm.fields]
+    made = make_sheets(farm, layouts, [])
+    text = text_of(made.pdf)
+    assert made.pages == {"What to bring": 1, **{field.name: 1 for field in farm.fields}}
+    for layout in layouts:
+        assert all(printable(system.name) in text for system in layout.drip)
+    assert "thick dashed: cart path" in text
+    assert "hatched wide: corner arm" in text
+    assert_text_inside(made.pdf)
+
+
+def test_flags_beside_every_field_get_a_page_of_their_own(tmp_path: Path) -> None:
+    folder = farm_with(tmp_path / "farm", 1, size=(0.0, 0.0))
+    arguments = ["flag", "add", str(folder), "--at", "36.77, -101.5", "--kind", "rock"]
+    assert CliRunner().invoke(cli, arguments).exit_code == 0
+    made, _, _ = sheets_of(folder)
+    assert "Places beside the fields" in made.pages
+    assert "2. rock" in text_of(made.pdf)

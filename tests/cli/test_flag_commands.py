@@ -10,11 +10,13 @@ from typing import TYPE_CHECKING, Any, get_args
 
 import pytest
 from click.testing import CliRunner, Result
+from geographiclib.geodesic import Geodesic
 
 from ringrow.cli import flag as flag_cli
 from ringrow.cli.main import cli
 from ringrow.equipment.kinds import CLASSES, FLAG_KINDS, STATUSES
 from ringrow.equipment.lateral_move import Hand
+from ringrow.farm.load import load_farm
 from ringrow.farm.season import read_states
 from ringrow.farm.spot_values import WHEELS
 
@@ -42,6 +44,16 @@ def flags_of(*arguments: Any) -> list[dict[str, Any]]:
 @pytest.fixture
 def farm(sample_farm: Path) -> Path:
     return sample_farm
+
+
+@pytest.fixture
+def machines(farm: Path) -> Path:
+    """Of the sample farm a pivot, the towed machine and the lateral move: quick to read."""
+    for path in (farm / "fields").glob("*.toml"):
+        if not path.name.startswith(("10_", "80_", "90_")):
+            path.unlink()
+    (farm / "farm.toml").write_text('name = "Two Windmill Farm"\n', encoding="utf-8")
+    return farm
 
 
 @pytest.fixture
@@ -285,7 +297,7 @@ def test_plain_lines_have_one_line_a_flag(full: Path) -> None:
     lines = result.stdout.splitlines()
     count = len(flags_of("list", full, "--status", "open"))
     assert len(lines) == count + 1
-    assert result.stderr == f"{count} of {count} flags\n"
+    assert result.stderr.splitlines()[-1] == f"{count} of {count} flags"
 
 
 def test_setting_and_showing(full: Path) -> None:
@@ -296,7 +308,7 @@ def test_setting_and_showing(full: Path) -> None:
         "flag 4: burrow (wastes), fixed",
     ]
     again = good("set", full, 3, "--status", "fixed")
-    assert again.stderr == "flag 3: status was so already\n"
+    assert again.stderr.splitlines()[-1] == "flag 3: status was so already"
     shown = good("show", full, 3).stdout
     assert "note: new one" in shown
     assert 'Crew: status = "fixed"  [flag set]' in shown
@@ -369,3 +381,119 @@ def test_an_exported_farm_comes_back_as_the_flags_it_was(full: Path, tmp_path: P
     result = good("import", full, out)
     assert result.stdout == f"all.geojson: {len(before)} points: {len(before)} already there\n"
     assert read_states(full / "season.db") == before
+
+
+def test_a_place_on_a_lateral_move(machines: Path) -> None:
+    (flag,) = flags_of(
+        *("add", machines, "--kind", "tire", "--move", "ditch lateral", "--side", "left"),
+        *("--tower", 3, "--travel", 850),
+    )
+    assert (flag["system"], flag["side"], flag["tower"], flag["field"]) == (
+        *("Ditch lateral", "left", 3),
+        "Ditch field",
+    )
+    assert flag["cart_ft"] == pytest.approx(510, abs=1e-6)
+    assert flag["travel_ft"] == pytest.approx(850, abs=1e-6)
+    assert flag["touches"] == "stopped"
+    assert flag["touched_acres"] > 50
+    # The same place asked back says the same.
+    at = f"{flag['lat']:.9f}, {flag['lon']:.9f}"
+    result = CliRunner().invoke(cli, ["where", str(machines), "--at", at, "--json"])
+    (seen,) = json.loads(result.stdout)["lateral_moves"]
+    assert (seen["name"], seen["side"], seen["tower"], seen["inside"]) == ("Ditch lateral", "left", 3, True)
+    assert seen["travel_ft"] == pytest.approx(850, abs=0.01)
+    assert seen["cart_ft"] == pytest.approx(510, abs=0.01)
+    words = CliRunner().invoke(cli, ["where", str(machines), "--at", at]).stdout
+    assert "Ditch lateral (wets this place)\n  travel 850 ft from the start of its path" in words
+    listed = good("list", machines, "--system", "Ditch lateral").stdout
+    assert "Ditch lateral: left tower 3, 510 ft from the cart, travel 850 ft" in listed
+
+
+@pytest.mark.parametrize(
+    ("options", "code", "message"),
+    [
+        (["--move", "Ditch lateral", "--tower", "1"], 1, "side of .* not said; allowed: left or right"),
+        (["--move", "Dich lateral", "--side", "left", "--tower", "1"], 1, 'nearest: "Ditch lateral"'),
+        (["--move", "Ditch lateral", "--side", "left", "--tower", "9"], 1, "found 9; allowed: 1 to 3"),
+        (["--side", "left", "--pivot", "Creek pivot", "--tower", "1"], 2, "found --pivot and --move"),
+        (["--move", "Ditch lateral", "--azimuth", "4"], 2, "found --pivot and --move"),
+    ],
+)
+def test_what_cannot_be_on_a_lateral_move(
+    machines: Path, options: list[str], code: int, message: str
+) -> None:
+    result = run("add", machines, "--kind", "tire", *options)
+    assert result.exit_code == code
+    assert re.search(message, " ".join(result.stderr.split())), result.stderr
+
+
+def test_a_ground_fault_on_a_lateral_move_wants_the_travel(machines: Path) -> None:
+    place = ["--move", "Ditch lateral", "--side", "left", "--tower", 1]
+    result = run("add", machines, "--kind", "rut", *place)
+    assert result.exit_code == 1
+    assert "stays on the ground while the machine walks on; allowed: --at, or --travel" in result.stderr
+    good("add", machines, "--kind", "rut", *place, "--travel", 300)
+
+
+def test_a_towed_machine_by_its_name_and_by_a_point(machines: Path) -> None:
+    (tow,) = flags_of("add", machines, "--kind", "gearbox", "--pivot", "Tow pivot", "--tower", 2)
+    (west,) = flags_of("add", machines, "--kind", "gearbox", "--pivot", "Tow pivot west", "--tower", 2)
+    # The farm's files say that it stands at the east point.
+    assert (tow["system"], west["system"]) == ("Tow pivot east", "Tow pivot west")
+    listed = flags_of("list", machines, "--system", "Tow pivot")
+    assert {flag["number"] for flag in listed} == {1, 2}
+    assert [flag["number"] for flag in flags_of("list", machines, "--system", "Tow pivot west")] == [2]
+    parked = flags_of("list", machines, "--system", "Tow pivot", "--parked")
+    assert {flag["system"] for flag in parked} == {"Tow pivot east"}
+    assert [flag["lat"] for flag in parked] == [pytest.approx(parked[0]["lat"], abs=1e-9)] * 2
+
+
+def test_machine_flags_where_machines_stand(full: Path) -> None:
+    set_there = {flag["number"]: flag for flag in flags_of("list", full)}
+    result = good("list", full, "--parked", "Windmill pivot=panel:10", "--parked", "--json")
+    plain = json.loads(result.stdout)
+    lines = {line["name"]: line for line in plain["machines"]}
+    assert lines.keys() == {"Windmill pivot", "Tow pivot east"}
+    assert (lines["Windmill pivot"]["azimuth_deg"], lines["Windmill pivot"]["panel_deg"]) == (100.0, 10.0)
+    assert len(lines["Windmill pivot"]["points"]) == 1 + 7 + 1
+    moved = [flag for flag in plain["flags"] if flag["set_lat"] is not None]
+    assert moved
+    for flag in moved:
+        before = set_there[flag["number"]]
+        assert (flag["set_lat"], flag["set_lon"]) == (before["lat"], before["lon"])
+        assert (flag["system"], flag["azimuth_deg"]) == ("Windmill pivot", pytest.approx(100.0))
+        assert flag["tower"] == before["tower"]
+    for flag in plain["flags"]:
+        if flag["set_lat"] is None:
+            assert flag["lat"] == set_there[flag["number"]]["lat"] or set_there[flag["number"]]["lat"] is None
+    assert "Windmill pivot stands at azimuth 100.0 (panel 10.0)\n" in result.stderr
+    assert "Creek pivot: not known where it stands; its flags are where they were set\n" in result.stderr
+    words = good("list", full, "--parked", "Windmill pivot=100").stdout
+    assert "shown where its machine stands; set at" in words
+
+
+def test_parked_says_what_it_cannot_read(full: Path) -> None:
+    result = run("list", full, "--parked", "Windmill pivot")
+    assert result.exit_code == 1
+    assert 'found "Windmill pivot"; allowed: "NAME=AZIMUTH"' in result.stderr
+
+
+def test_a_flag_from_another_machine_is_named(machines: Path) -> None:
+    """Two fixes 10 minutes apart across the circle: no machine walks so fast."""
+    fields = load_farm(machines).fields
+    (pivot, frame) = next((p, f.frame) for f in fields for p in f.pivots if p.name == "Windmill pivot")
+    lon, lat = map(float, frame.to_lonlat(pivot.x_m, pivot.y_m))
+    rows = []
+    for tower, azimuth, minute in ((5, 41.0, 0), (4, 44.0, 5), (6, 214.0, 10)):
+        at = Geodesic.WGS84.Direct(lat, lon, azimuth, pivot.tower_radii_m[tower - 1])
+        rows.append((f"tower {tower}", at["lat2"], at["lon2"], f"2026-04-02T13:{minute:02d}:00Z"))
+    table = machines / "round.csv"
+    lines = [f"{name},{lat},{lon},{time},gearbox" for name, lat, lon, time in rows]
+    table.write_text("\n".join(["name,lat,lon,time,kind", *lines]) + "\n", encoding="utf-8")
+    good("import", machines, table)
+    flags = {flag["name"]: flag for flag in flags_of("list", machines)}
+    assert {flag["system"] for flag in flags.values()} == {"Windmill pivot"}
+    assert [flags[name]["doubt"] is None for name, *_ in rows] == [True, True, False]
+    assert "probably a ground fault or the wrong pivot" in flags["tower 6"]["doubt"]
+    assert "probably a ground fault or the wrong pivot" in good("show", machines, 3).stdout
+    assert "probably a ground fault or the wrong pivot" in good("list", machines).stdout

@@ -306,7 +306,8 @@ def show(farm: Path, number: str, *, as_json: bool) -> None:
         states, everything = season.states(), season.events()
     state = find_flag(states, number)
     events = [event for event in everything if event.flag == state.id]
-    located = locate_flags(loaded, layouts, [state])[0]
+    # What speaks against a flag lies in the others of its round.
+    located = next(flag for flag in locate_flags(loaded, layouts, states) if flag.state.id == state.id)
     holes = dig_points(loaded, layouts, states, everything)
     hint = flag_leak_hint(located, loaded, layouts, record=own_record(holes.values()))
     hole = holes.get(state.id)

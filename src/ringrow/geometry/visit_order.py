@@ -193,7 +193,7 @@ def _one_tour(cost: NDArray[np.int64], places: list[int], seed: int) -> list[int
     held = [0, *places]
     table = cost[np.ix_(held, held)]
     plain = nearest_order(table)
-    found = _solved(table, table, np.zeros(len(held), np.int64), [plain], None, len(places), seed)
+    found = _solved(table, table, np.zeros(len(held), np.int64), [plain], None, seed)
     best = min((plain, *([found[0]] if found else [])), key=lambda tour: _travel(table, tour))
     return [held[at] for at in best]
 
@@ -218,15 +218,23 @@ def _balanced(
     alone = travel[0, 1:] + travel[1:, 0] + work[1:]
     low = max(int(alone.max()), int(work.sum()) // crews)
     close_pct = _CLOSE_PCT if len(whole) <= _MANY else 5 * _CLOSE_PCT
+
+    def within(limit: int, *, any_will_do: bool) -> list[list[int]] | None:
+        """Ask for tours no longer than a limit: the first that are found, or the shortest together."""
+        found = _solved(cost, travel, work, best, limit, seed, crews=crews, any_will_do=any_will_do)
+        kept = found and all(_travel(cost, tour) < dear for tour in found) and longest(found) <= limit
+        return found if kept else None
+
     for _ in range(_MOST_STEPS):
         if high - low <= high * close_pct / 100:
             break
         limit = (low + high) // 2
-        found = _solved(cost, travel, work, best, limit, len(whole), seed, crews=crews)
-        if found and all(_travel(cost, tour) < dear for tour in found) and longest(found) <= limit:
+        found = within(limit, any_will_do=True)
+        if found:
             best, high = found, longest(found)
         else:
             low = limit
+    best = within(high, any_will_do=False) or best
     return [_one_tour(cost, tour, seed) for tour in best if tour]
 
 
@@ -263,15 +271,15 @@ def _solved(
     work: NDArray[np.int64],
     start: list[list[int]],
     limit: int | None,
-    places: int,
     seed: int,
     *,
     crews: int = 1,
+    any_will_do: bool = False,
 ) -> list[list[int]] | None:
     """Ask the library; None when it finds no answer within the limit."""
     # Heavy, and needed nowhere else.
     import pyvrp
-    from pyvrp.stop import MaxIterations
+    from pyvrp.stop import FirstFeasible, MaxIterations, MultipleCriteria
 
     # The library's type notes ask for more than it needs.
     distances: Any = cost
@@ -285,9 +293,10 @@ def _solved(
         duration_matrices=[durations],
     )
     first = pyvrp.Solution(data, [[at - 1 for at in tour] for tour in start if tour])
+    rounds = MaxIterations(_rounds(len(cost) - 1) // (1 if limit is None else 3))
     result = pyvrp.solve(
         data,
-        MaxIterations(_rounds(places) if limit is None else _rounds(places) // 3),
+        MultipleCriteria([rounds, FirstFeasible()]) if any_will_do else rounds,
         seed=seed,
         collect_stats=False,
         display=False,

@@ -64,6 +64,15 @@ def test_pictures_of_every_page(farm: Path, tmp_path: Path) -> None:
     assert not out.exists()
 
 
+def test_pictures_need_a_folder_that_can_be_made(farm: Path, tmp_path: Path) -> None:
+    (tmp_path / "plain").write_text("a file")
+    arguments = ["-o", str(tmp_path / "crew.pdf"), "--png", str(tmp_path / "plain" / "pictures")]
+    result = CliRunner().invoke(cli, ["sheets", str(farm), *arguments])
+    assert result.exit_code == 1
+    assert "cannot be written" in result.stderr
+    assert not (tmp_path / "crew.pdf").exists()
+
+
 def test_an_existing_file_is_kept(farm: Path, tmp_path: Path) -> None:
     out = tmp_path / "crew.pdf"
     out.write_bytes(b"mine")
@@ -88,6 +97,4 @@ def test_one_field_with_a4(farm: Path, tmp_path: Path) -> None:
     arguments = ["sheets", str(farm), "-o", str(out), "--field", "home field", "--paper", "a4"]
     assert CliRunner().invoke(cli, arguments).exit_code == 0
     page = PdfReader(BytesIO(out.read_bytes())).pages[0]
-    assert float(page.mediabox.height) == pytest.approx(
-        841.9, abs=0.1
-    )
+    assert float(page.mediabox.height) == pytest.approx(841.9, abs=0.1)

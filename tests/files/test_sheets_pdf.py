@@ -123,7 +123,8 @@ def test_every_flag_word_and_caution_is_there_and_nothing_is_cut_off(
         assert f"{flag.lat:.6f}, {flag.lon:.6f}" in text
     for caution in cautions_for(flag.kind for flag in flags):
         assert caution.text in text
-    assert "Local codes and licensed people come first." in text
+    assert text.count("Local codes and licensed people come first.") == sum(made.pages.values())
+    assert text.count("Cautions for this work: page 1 of") == made.pages["Home field"] - 1
     assert_text_inside(made.pdf)
 
 

@@ -42,6 +42,7 @@ _SIZES = {"letter": LETTER, "a4": A4}
 _EDGE = 34.0
 _HEAD = 20.0
 _CROWD = 25
+_BRING = "What to bring"
 _ELSEWHERE = "Places beside the fields"
 
 
@@ -112,7 +113,10 @@ class _Canvas(Canvas):  # type: ignore[misc]
         self.setLineWidth(1)
         self.line(_EDGE, high - _EDGE - 5, wide - _EDGE, high - _EDGE - 5)
         self.setFont(REGULAR, 6.5)
-        self.drawString(_EDGE, _EDGE - 12, f"{CLOSING} This sheet is no utility locate.")
+        foot = f"{CLOSING} This sheet is no utility locate."
+        if within[0] > 1 and self.part != _BRING:
+            foot += f" Cautions for this work: page 1 of {printable(self.part)[:60]}."
+        self.drawString(_EDGE, _EDGE - 12, foot)
 
 
 def make_sheets(
@@ -207,7 +211,7 @@ def _bring(
     flags: Sequence[LocatedFlag],
     shared: dict[str, list[LocatedFlag]],
 ) -> list[Any]:
-    story: list[Any] = [_Start("What to bring")]
+    story: list[Any] = [_Start(_BRING)]
     counts = "; ".join(f"{marked(name or _ELSEWHERE)} {len(own)}" for name, own in shared.items())
     story.append(words(f"<b>{len(flags)} flags</b>: {counts}" if flags else "<b>No flags.</b>", size=9))
     items = bring_list(farm, layouts, flags)

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+
+import pypdfium2
+
+from ringrow.errors import FileError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
 DOTS_PER_INCH = 150
@@ -35,10 +40,6 @@ def write_pictures(pdf: bytes, folder: Path, stem: str, *, overwrite: bool) -> l
     FileError
         If a picture is there already, or the folder cannot be written.
     """
-    import pypdfium2
-
-    from ringrow.errors import FileError
-
     document = pypdfium2.PdfDocument(pdf)
     try:
         paths = [folder / f"{stem}-{number:02d}.png" for number in range(1, len(document) + 1)]
@@ -46,12 +47,17 @@ def write_pictures(pdf: bytes, folder: Path, stem: str, *, overwrite: bool) -> l
         if there is not None and not overwrite:
             message = f'picture: "{there}" is already there; say --overwrite, or choose another folder'
             raise FileError(message)
+        _write(document, paths, folder)
+    finally:
+        document.close()
+    return paths
+
+
+def _write(document: Any, paths: Sequence[Path], folder: Path) -> None:
+    try:
         folder.mkdir(parents=True, exist_ok=True)
         for page, path in zip(document, paths, strict=True):
             page.render(scale=DOTS_PER_INCH / 72, grayscale=True).to_pil().save(path)
     except OSError as error:
         message = f'picture: "{folder}" cannot be written ({error.strerror}); choose another folder'
         raise FileError(message) from error
-    finally:
-        document.close()
-    return paths

@@ -232,6 +232,23 @@ def test_a_vector_file_that_is_none_is_one_message(tmp_path: Path, name: str) ->
         read_points(tmp_path / f"missing{name}")
 
 
+def test_a_damaged_database_never_reaches_the_library(tmp_path: Path) -> None:
+    # Text that is none in a table's own words makes the reading library crash, not raise.
+    table(4326).to_file(tmp_path / "a.gpkg")
+    whole = (tmp_path / "a.gpkg").read_bytes()
+    (tmp_path / "a.gpkg").write_bytes(whole.replace(b"CREATE TRIGGER", b"CREATE TRI\xffGER"))
+    with pytest.raises(FileError, match=r"does not open as GPKG .*copy it anew"):
+        read_points(tmp_path / "a.gpkg")
+
+
+@pytest.mark.parametrize("prj", [b"GEOGCS[", b'PROJCS["x",GEOGCS["y"]', b"\xff\xfe\x00"])
+def test_a_coordinate_system_that_is_none_is_one_message(tmp_path: Path, prj: bytes) -> None:
+    table(26914).explode().to_file(tmp_path / "a.shp")
+    (tmp_path / "a.prj").write_bytes(prj)
+    with pytest.raises(FileError, match=r"a\.shp: found a file that does not (open as|say its)"):
+        read_points(tmp_path / "a.shp")
+
+
 # --- NMEA
 
 

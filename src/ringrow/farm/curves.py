@@ -49,15 +49,31 @@ def check_database(path: Path) -> None:
     )
     kinds: list[str] = []
     with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as database:
+        _check_sound(database)
         for query in asked:
             try:
                 kinds += [str(kind) for (kind,) in database.execute(query)]
-            except sqlite3.Error:
+            except (sqlite3.Error, UnicodeError):
                 # Not a GeoPackage, or one without extensions: the reading library says what it is.
                 continue
     for kind in kinds:
         if any(word in kind.upper() for word in _WORDS):
             raise _refusal(kind)
+
+
+def _check_sound(database: sqlite3.Connection) -> None:
+    """Refuse a damaged database before the reading library sees it, which may crash on one."""
+    try:
+        verdict = str(database.execute("pragma quick_check(1)").fetchone()[0])
+        # Names of tables and columns that are no text crash the library's own error messages.
+        for row in database.execute("select type, name, tbl_name, sql from sqlite_master"):
+            _ = [str(text).encode() for text in row]
+    except (sqlite3.Error, UnicodeError) as error:
+        verdict = str(error)
+    if verdict != "ok":
+        found = f"a file that does not open as GPKG ({verdict[:120]})"
+        hint = "open and save it again, or copy it anew"
+        raise ShapeError("file", found, "a whole vector file", hint)
 
 
 def check_gml(root: Element) -> None:

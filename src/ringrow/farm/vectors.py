@@ -10,6 +10,7 @@ from __future__ import annotations
 import itertools
 import math
 import zipfile
+import zlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -154,7 +155,7 @@ def _check_size(path: Path) -> None:
         if path.suffix.lower() in (".zip", ".kmz"):
             with zipfile.ZipFile(path) as archive:
                 size = sum(item.file_size for item in archive.infolist())
-    except (OSError, zipfile.BadZipFile) as error:
+    except (OSError, zipfile.BadZipFile, RuntimeError, ValueError) as error:
         raise ShapeError(
             "file", f"a file that cannot be opened ({error})", "a whole, readable file"
         ) from error
@@ -257,7 +258,11 @@ def _kml_bytes(path: Path) -> bytes:
             raise ShapeError(
                 "file", "a KMZ file without a KML file in it", "a KMZ file with fields drawn in it"
             )
-        content = archive.read(names[0])
+        try:
+            content = archive.read(names[0])
+        except (OSError, EOFError, zipfile.BadZipFile, zlib.error, RuntimeError, ValueError) as error:
+            found = f"a KMZ file that cannot be unpacked ({error})"
+            raise ShapeError("file", found, "a whole KMZ file", "it may be cut off or locked") from error
     _check_xml(content, _XML[".kml"])
     return content
 

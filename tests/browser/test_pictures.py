@@ -9,13 +9,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 from PIL import Image
+
 from pictures import FOLDER, PICTURES, ROOT, take, write_pages
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from pictures import Picture
     from playwright.sync_api import Browser
+
+    from pictures import Picture
 
 MOST_BYTES = 150_000
 PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))]

@@ -205,3 +205,41 @@ def test_flags_beside_every_field_get_a_page_of_their_own(tmp_path: Path) -> Non
     made, _, _ = sheets_of(folder)
     assert "Places beside the fields" in made.pages
     assert "2. rock" in text_of(made.pdf)
+
+
+def test_long_words_of_every_kind_still_fit(tmp_path: Path) -> None:
+    """A row of the table must fit a page whatever the farm's files say; a strip too."""
+    long = "Shut it. " * 220
+    wells = "".join(
+        f'[[well]]\nname = "W{number}"\nat = {{ lat = 36.7537, lon = -101.4950 }}\n'
+        f'serves = ["P & Q"]\nshutoffs = "{long}"\nnotes = "{long}"\n'
+        for number in range(8)
+    )
+    parts = "".join(f'[[part]]\nkind = "tire"\npart = "{"part " * 14}{n}"\n' for n in range(60))
+    field = f'access = "{long}"\nlegal = "{long}"\n{PIVOT}'
+    folder = farm_with(tmp_path / "farm", 0, field=field)
+    (folder / "farm.toml").write_text(f'name = "Test farm"\nunits = "us"\n{wells}{parts}', encoding="utf-8")
+    for _ in range(24):
+        spot = ["--pivot", "P & Q", "--tower", "3", "--kind", "tire", "--note", long[:1900]]
+        assert CliRunner().invoke(cli, ["flag", "add", str(folder), *spot]).exit_code == 0
+    made, _, flags = sheets_of(folder)
+    text = text_of(made.pdf)
+    assert len(flags) == 24
+    assert all(f"{number}. tire flat or bad" in text for number in range(1, 25))
+    assert "50 more on the first sheet" in text
+    assert "also W4, W5, W6, W7" in text
+    assert_text_inside(made.pdf)
+
+
+def test_metric_farm(tmp_path: Path) -> None:
+    field = PIVOT.replace("[180, 180, 180, 180, 180, 180, 150]", "[55, 55, 55, 55, 55, 55]").replace(
+        "overhang = 40\nthrow = 20", "overhang = 12\nthrow = 6"
+    )
+    folder = farm_with(tmp_path / "farm", 0, field=field)
+    top = (folder / "farm.toml").read_text(encoding="utf-8")
+    (folder / "farm.toml").write_text(top.replace("[[well]]", 'units = "metric"\n[[well]]'), encoding="utf-8")
+    made, _, _ = sheets_of(folder)
+    text = text_of(made.pdf)
+    assert "Squares 100 m" in text  # some 1,440 m across the map, 8 squares or more
+    assert " ft" not in text
+    assert " ha" in text

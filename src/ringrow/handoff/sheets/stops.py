@@ -25,6 +25,10 @@ if TYPE_CHECKING:
 
 _BOX = 7.0
 _LINE = 12.5
+_LONGEST = 300
+_MOST_WELLS = 4
+_MOST_PARTS = 10
+_ASK = "not stated; ask the owner"
 
 
 class _Symbol(Flowable):  # type: ignore[misc]
@@ -178,22 +182,32 @@ def _what(farm: Farm, flag: LocatedFlag) -> list[Any]:
 
 
 def _shut_and_bring(farm: Farm, layouts: Sequence[FieldLayout], flag: LocatedFlag) -> list[Any]:
+    wells = wells_for(farm, layouts, flag)
     lines = [
-        words(
-            f"<b>Shut</b> {marked(well.name)}: {marked(well.shutoffs or 'not stated: ask the owner')}", size=7
-        )
-        for well in wells_for(farm, layouts, flag)
+        words(f"<b>Shut</b> {marked(well.name)}: {_short(well.shutoffs) or _ASK}", size=7)
+        for well in wells[:_MOST_WELLS]
     ]
+    if len(wells) > _MOST_WELLS:
+        more = ", ".join(well.name for well in wells[_MOST_WELLS:])
+        lines.append(words(f"<b>Shut</b> also {_short(more)}", size=7))
     valve = _valve(layouts, flag)
     lines += [words(f"<b>Valve</b> {marked(valve)}", size=7)] if valve else []
     if not lines:
-        lines = [words("<b>Shut</b>: not stated; ask the owner", size=7)]
+        lines = [words(f"<b>Shut</b>: {_ASK}", size=7)]
+    items = flag_parts(farm, layouts, flag)
     parts = [
         f"{item.quantity} {marked(item.part)}" if item.quantity > 1 else marked(item.part)
-        for item in flag_parts(farm, layouts, flag)
+        for item in items[:_MOST_PARTS]
     ]
+    if len(items) > _MOST_PARTS:
+        parts.append(f"{len(items) - _MOST_PARTS} more on the first sheet")
     bring = "; ".join([*parts, *map(marked, TOOLS.get(flag.kind.name, ()))])
     return [*lines, words(f"<b>Bring</b> {bring or 'what the note asks for'}", size=7)]
+
+
+def _short(text: str) -> str:
+    """Return long words of a well cut so that a row of the table always fits a page."""
+    return marked(text if len(text) <= _LONGEST else f"{text[:_LONGEST]}…")
 
 
 def _valve(layouts: Sequence[FieldLayout], flag: LocatedFlag) -> str:

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from ringrow.units import UnitSystem
 
 _GAP = 17.0
+_HIGHEST = 220.0
 
 
 class MachineStrip(Flowable):  # type: ignore[misc]
@@ -59,7 +60,9 @@ class MachineStrip(Flowable):  # type: ignore[misc]
         self.riding = [(flag, self.zero + at * self.per_m) for flag, at in riding]
         self.rows = _stacked([x for _, x in self.riding])
         self.base = 20.0
-        self.height = self.base + 14.0 + _GAP * (max(self.rows, default=0) + 1) + 10.0
+        # Many flags at one tower overlap rather than run off the page.
+        self.gap = min(_GAP, _HIGHEST / max(1, *self.rows, 1))
+        self.height = self.base + 14.0 + self.gap * max(self.rows, default=0) + _GAP + 10.0
 
     def draw(self) -> None:
         """Draw the machine on the canvas at hand."""
@@ -82,7 +85,7 @@ class MachineStrip(Flowable):  # type: ignore[misc]
                 pen.drawCentredString(min(x, self.width - 14), base - 18, said)
                 written = x
         for (flag, x), row in zip(self.riding, self.rows, strict=True):
-            y = base + 14.0 + _GAP * row
+            y = base + 14.0 + self.gap * row
             pen.setLineWidth(0.4)
             pen.line(x, base, x, y)
             draw_symbol(pen, flag, x, y)

@@ -110,9 +110,11 @@ class FieldChart(Flowable):  # type: ignore[misc]
         spots, places = self._flag_places()
         half = _FLAG + 1
         self.taken += [Box(left=x - half, top=y - half, right=x + half, bottom=y + half) for x, y in places]
+        self._leaders(pen, spots, places)
         self._works(pen)
         self._names(pen)
-        self._flags(pen, spots, places)
+        for flag, place in zip(self.flags, places, strict=True):
+            draw_symbol(pen, flag, *place)
         self._foot(pen)
 
     def _bounds(self) -> tuple[float, float, float, float]:
@@ -290,14 +292,12 @@ class FieldChart(Flowable):  # type: ignore[misc]
         ]
         return spots, inside
 
-    def _flags(self, pen: Canvas, spots: Sequence[Spot], places: Sequence[Spot]) -> None:
+    def _leaders(self, pen: Canvas, spots: Sequence[Spot], places: Sequence[Spot]) -> None:
         pen.setLineWidth(0.5)
         for spot, place in zip(spots, places, strict=True):
             if math.dist(spot, place) > 1:
                 pen.line(*spot, *place)
                 pen.circle(*spot, 1.1, stroke=0, fill=1)
-        for flag, place in zip(self.flags, places, strict=True):
-            draw_symbol(pen, flag, *place)
 
     def _works(self, pen: Canvas) -> None:
         for kind, _, shape in self.shapes:

@@ -65,10 +65,13 @@ class Season:
         The file.
     connection : sqlite3.Connection
         Connection in autocommit mode.
+    checked : bool, default False
+        Whether every event was seen to match its fingerprint since the log was opened.
     """
 
     path: Path
     connection: sqlite3.Connection
+    checked: bool = False
 
     @contextmanager
     def writing(self) -> Iterator[None]:
@@ -82,11 +85,15 @@ class Season:
         Raises
         ------
         SeasonError
-            If another program holds the lock for too long, or the disk refuses.
+            If another program holds the lock for too long, the disk refuses, or an event that
+            is there does not match its fingerprint.
         """
         with plain_errors(self.path):
             self.connection.execute("BEGIN IMMEDIATE")
             try:
+                # A damaged log is left as it is: what is added to it would have to be saved from it.
+                if not self.checked:
+                    self.events()
                 yield
                 self.connection.execute("COMMIT")
             except BaseException:
@@ -180,7 +187,9 @@ class Season:
         """
         with plain_errors(self.path):
             rows = read_rows(self.connection, flag=flag)
-            return [_event(row, self.path) for row in rows]
+            events = [_event(row, self.path) for row in rows]
+            self.checked = self.checked or flag is None
+            return events
 
     def numbers(self) -> dict[str, int]:
         """Return the local number of every flag."""

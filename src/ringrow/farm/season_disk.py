@@ -89,6 +89,10 @@ def plain_errors(path: Path) -> Iterator[None]:
     except sqlite3.DatabaseError as error:
         message = f"{path}: {_explain(error)}"
         raise SeasonError(message) from error
+    except UnicodeDecodeError as error:
+        # SQLite quotes its broken schema in its own message, which then cannot be read as text.
+        message = f"{path}: the season log is damaged (its schema cannot be read); {KEEP}"
+        raise SeasonError(message) from error
 
 
 def _explain(error: sqlite3.DatabaseError) -> str:
@@ -96,7 +100,8 @@ def _explain(error: sqlite3.DatabaseError) -> str:
     code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
     if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
         return "another program is writing to the season log; try again when it is done"
-    if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
+    # Our statements are right; when one is refused, the file does not hold what it should.
+    if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_ERROR):
         return f"the season log is damaged ({error}); {KEEP}"
     if code == sqlite3.SQLITE_FULL:
         return "the disk is full; nothing was written"
@@ -276,6 +281,8 @@ def file_faults(connection: sqlite3.Connection, path: Path, *, at_most: int) -> 
     version = _version(connection)
     ours = connection.execute("PRAGMA application_id").fetchone()[0] == _APPLICATION_ID
     layout = _layout(connection)
+    if not layout:
+        return [f"the season log is damaged (there is no table in it); {KEEP}"]
     if not (ours or {name for _, name, _ in layout} >= _LAYOUT_NAMES):
         return ["found a database of some other program; allowed: a ringrow season log"]
     if version > SCHEMA:
@@ -296,7 +303,8 @@ _LAYOUT_NAMES = {"event", "flag_number"}
 
 def _layout(connection: sqlite3.Connection) -> frozenset[tuple[str, str, str]]:
     rows = connection.execute("SELECT type, name, sql FROM sqlite_master WHERE sql IS NOT NULL").fetchall()
-    return frozenset(rows)
+    # Blanks do not count: some versions of SQLite keep those behind a statement, some do not.
+    return frozenset((kind, name, " ".join(sql.split())) for kind, name, sql in rows)
 
 
 @cache

@@ -207,10 +207,12 @@ def _nothing(size: str) -> bool:
 def _move_lines(move: LateralMovePlace, units: UnitSystem) -> list[str]:
     wets = "wets this place" if move.inside else "does not wet this place"
     part = (_MOVE_PARTS if move.inside else _DRY_MOVE_PARTS)[move.part].format(span=move.span, side=move.side)
-    travel = "travel not known" if move.travel_m is None else f"travel {length_words(move.travel_m, units)}"
+    travel = "travel not known"
+    if move.travel_m is not None:
+        travel = f"travel {length_words(move.travel_m, units)} from the start of its path"
     lines = [
         f"{one_line(move.name)} ({wets})",
-        f"  {travel} from the start of its path",
+        f"  {travel}",
         f"  {length_words(move.offset_m, units)} {move.side} of the cart",
         f"  {part}",
     ]

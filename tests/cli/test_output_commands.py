@@ -99,7 +99,7 @@ def test_export_of_one_field(farm_with_flags: Path, tmp_path: Path) -> None:
     [
         ("map", "crew.pdf", "allowed: a name that ends in .html, .htm"),
         ("map", "crew", "allowed: a name that ends in .html, .htm"),
-        ("export", "farm.shp", "allowed: a name that ends in .geojson"),
+        ("export", "farm.dxf", "allowed: a name that ends in .geojson, .gpkg, .gpx, .kml, .kmz, .csv, .zip"),
         ("export", "geojson", "allowed: a name that ends in .geojson"),
     ],
 )
@@ -172,3 +172,45 @@ def test_export_does_not_import_folium(sample_farm: Path, tmp_path: Path) -> Non
     shown = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
     assert (tmp_path / "a.geojson").exists()
     assert shown.strip() == "[]"
+
+
+def test_map_draws_machines_where_they_stand(sample_farm: Path, tmp_path: Path) -> None:
+    """By the farm's files alone, and by what was said on top of them."""
+    path = tmp_path / "crew.html"
+    result = run("map", sample_farm, "-o", path, "--parked")
+    assert result.exit_code == 0
+    assert "Tow pivot east stands here, at azimuth 180.0 (panel 270.0)." in result.stderr
+    said = ("--parked", "Windmill pivot=41.3", "--parked", "creek pivot=panel:214")
+    result = run("map", sample_farm, *said, "-o", path, "--overwrite")
+    assert result.exit_code == 0
+    assert "Windmill pivot stands here, at azimuth 41.3 (panel 311.3)." in result.stderr
+    assert "Creek pivot stands here" in result.stderr
+    assert "Tow pivot east stands here" in result.stderr
+    assert 'class="standing"' in path.read_text(encoding="utf-8")
+
+
+def test_map_with_no_machine_known_to_stand_says_so(sample_farm: Path, tmp_path: Path) -> None:
+    fields = sample_farm / "fields" / "80_tow_eighty.toml"
+    text = fields.read_text(encoding="utf-8")
+    assert ", parked = 180" in text
+    fields.write_text(text.replace(", parked = 180", ""), encoding="utf-8")
+    result = run("map", sample_farm, "-o", tmp_path / "crew.html", "--parked")
+    assert result.exit_code == 0
+    assert "No machine is drawn where it stands: none has parked in its field's file" in result.stderr
+
+
+@pytest.mark.parametrize(
+    ("said", "message"),
+    [
+        ("Windmill pivot", 'found "Windmill pivot"; allowed: "NAME=AZIMUTH" or "NAME=panel:DEGREES"'),
+        ("Windmil pivot=3", '--parked pivot: found "Windmil pivot"'),
+        ("Windmill pivot=400", '--parked "Windmill pivot": found "400"; allowed: 0 or more and below 360'),
+    ],
+)
+def test_a_machine_cannot_stand_just_anywhere(
+    sample_farm: Path, tmp_path: Path, said: str, message: str
+) -> None:
+    result = run("map", sample_farm, "-o", tmp_path / "crew.html", "--parked", said)
+    assert result.exit_code == 1
+    assert message in result.stderr
+    assert not (tmp_path / "crew.html").exists()

@@ -42,7 +42,7 @@ FIELD_DEFAULTS: dict[str, Any] = {
     "class": None,
 }
 """What a field shows when nobody has set it."""
-KNOWN_FIELDS: frozenset[str] = frozenset(FIELD_DEFAULTS)
+KNOWN_FIELDS: frozenset[str] = frozenset({*FIELD_DEFAULTS, "photo", "dig"})
 """Fields that this version understands; events of other fields are kept as they came."""
 
 _KEYS = {"id", "flag", "field", "value", "when", "who", "source", "parents"}

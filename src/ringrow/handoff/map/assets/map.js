@@ -238,6 +238,10 @@ function ringrowMap(map) {
     for (const way of waysOf(false)) if (way.kind === "keep-off") spots.push(...way.lines_w.filter((line) => line.length === 2).map(toPx));
     if (on.points) spots.push(...data.points.filter(({ kind }) => kind === "pivot-point").map(({ at_w }) => toPx(at_w)));
     for (const [x, y] of spots) taken.push([x - 8, y - 8, x + 8, y + 8]);
+    for (const box of waysOf(false).filter(({ kind }) => kind === "keep-off").flatMap((way) => way.boxes_w)) {
+      const [x1, y1, x2, y2] = [...toPx(box), ...toPx(box.slice(2))];
+      if (x2 - x1 < 120 && y2 - y1 < 120) taken.push([x1 - 5, y1 - 5, x2 + 5, y2 + 5]);
+    }
   }
   function nameMarks(standing, metres) {
     for (const way of waysOf(standing)) {
@@ -245,7 +249,7 @@ function ringrowMap(map) {
       let square = [(from[1] - to[1]) / long, (to[0] - from[0]) / long];
       if (square[1] > 0) square = square.map((part) => -part);
       /* Numbers of towers stand beside the pipe, so that a flag on a tower leaves them to be read. */
-      const beside = [19, -19, 36, -36, 54, -54].map((step) => square.map((part) => step * part));
+      const beside = [24, -24, 42, -42].map((step) => square.map((part) => step * part));
       const round = [[0, -15], [0, 15], [34, 0], [-34, 0]];
       for (const mark of way.marks) if (mark.text && metres < (standing ? 3.5 : 3.2)) label([mark.text], ...toPx(mark.at_w), 15, { offsets: standing ? beside : round });
     }
@@ -543,7 +547,7 @@ function ringrowMap(map) {
     return [...toPx(box), ...toPx(box.slice(2))];
   };
   function drawNames(metres) {
-    for (const area of data.areas) if (area.kind === "boundary") label(area.lines, ...toPx(area.label_w), 17, { room: wide(area) * 1.3 });
+    for (const area of data.areas) if (area.kind === "boundary") label(area.lines, ...toPx(area.label_w), 17, { room: wide(area) * 1.3, offsets: [0, -1.8, 1.8, -3.6, 3.6].map((up) => [0, 17 * up]) });
     for (const point of data.points) {
       if (point.kind === "gate") continue;
       const [x, y] = toPx(point.at_w);

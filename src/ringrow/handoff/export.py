@@ -148,7 +148,8 @@ def _tables(
     else:
         from ringrow.handoff.export_shapefile import write_shapefiles
 
-        remarks += [f"Cut to fit: {cut}." for cut in write_shapefiles(layers, path)]
+        cut = write_shapefiles(layers, path)
+        remarks += [f"Cut to fit: {'; '.join(cut)}."] if cut else []
         remarks.append(SHAPEFILE_NOTE)
     counts: Counter[str] = Counter()
     for layer in layers:

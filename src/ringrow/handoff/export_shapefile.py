@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import zipfile
+from collections import Counter
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -62,14 +63,14 @@ def write_shapefiles(layers: Sequence[Layer], path: Path) -> tuple[str, ...]:
     FileError
         If a file cannot be written, or one of them would be larger than the format allows.
     """
-    cut = 0
+    cut: Counter[str] = Counter()
     names: list[tuple[str, str, str]] = []
     with whole_file(path) as part:
         folder = part.parent / "layers"
         folder.mkdir()
         for layer in layers:
             short, shortened = _shorten(layer)
-            cut += shortened
+            cut.update(shortened)
             names += [(layer.name, one, two) for one, two in zip(short.columns, layer.columns, strict=True)]
             write_layer(short, folder / f"{layer.name}.shp", driver="ESRI Shapefile")
         files = sorted(folder.iterdir())
@@ -78,7 +79,9 @@ def write_shapefiles(layers: Sequence[Layer], path: Path) -> tuple[str, ...]:
             _pack(archive, COLUMNS_FILE, _columns_table(names))
             for file in files:
                 _pack(archive, file.name, file.read_bytes())
-    return (f"{cut} text{'s' * (cut != 1)} cut to {TEXT_BYTES} bytes",) if cut else ()
+    return tuple(
+        f"{count} text{'s' * (count != 1)} of {name} cut to {TEXT_BYTES} bytes" for name, count in cut.items()
+    )
 
 
 def _pack(archive: zipfile.ZipFile, name: str, data: bytes) -> None:
@@ -104,16 +107,16 @@ def _columns_table(names: Iterable[tuple[str, str, str]]) -> bytes:
     return ("\ufeff" + text.getvalue()).encode()
 
 
-def _shorten(layer: Layer) -> tuple[Layer, int]:
-    """Return a layer whose names and texts fit, and how many texts were cut."""
-    cut = 0
+def _shorten(layer: Layer) -> tuple[Layer, dict[str, int]]:
+    """Return a layer whose names and texts fit, and how many texts of which column were cut."""
+    cut: dict[str, int] = {}
     columns: dict[str, list[Any]] = {}
-    for name, values in zip(short_names(layer.columns), layer.columns.values(), strict=True):
-        column = [_fitting(value) for value in values]
-        cut += sum(
-            isinstance(before, str) and before != after for before, after in zip(values, column, strict=True)
-        )
-        columns[name] = column
+    for short, (name, values) in zip(short_names(layer.columns), layer.columns.items(), strict=True):
+        columns[short] = [_fitting(value) for value in values]
+        pairs = zip(values, columns[short], strict=True)
+        count = sum(isinstance(before, str) and before != after for before, after in pairs)
+        if count:
+            cut[f"{layer.name}.{name}"] = count
     return replace(layer, columns=columns), cut
 
 
@@ -122,7 +125,7 @@ def _fitting(value: Any) -> Any:
         return "yes" if value else "no"
     if not isinstance(value, str):
         return value
-    # The table ends a text at the first NUL; a letter of several bytes is kept whole or left out.
+    # A letter of several bytes is kept whole or left out.
     return value.encode()[:TEXT_BYTES].decode(errors="ignore")
 
 

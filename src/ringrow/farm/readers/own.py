@@ -40,7 +40,7 @@ def as_carried(text: str) -> str:
     >>> as_carried(" one\r\ntwo\x07 ")
     'one\ntwo'
     """
-    return re.sub("\r\n?", "\n", _NOT_XML.sub("", text)).strip()
+    return _NOT_XML.sub("", re.sub("\r\n?", "\n", text)).strip()
 
 
 def safe_cell(text: str) -> str:

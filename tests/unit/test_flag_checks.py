@@ -20,8 +20,9 @@ from ringrow.equipment.lateral_move import LateralMove, Wing
 from ringrow.equipment.pivot import Pivot, Sector
 from ringrow.equipment.well import Well
 from ringrow.farm.flag_model import FlagState, GroundSpot, LocatedFlag, MachineSpot, MoveSpot, WellSpot
-from ringrow.farm.flag_places import locate_flags
+from ringrow.farm.flag_places import locate_flags, surroundings_of
 from ringrow.farm.model import Farm
+from ringrow.farm.readers.rows import PointRow
 from ringrow.frame import Frame
 from ringrow.handoff.fault_words import flag_notes
 from ringrow.handoff.flag_table import by_class, flag_record, flag_sheet, system_of
@@ -366,3 +367,9 @@ def test_the_list_goes_by_class_then_ground_touched() -> None:
         ]
     )
     assert [flag.state.number for flag in by_class(flags)] == [6, 3, 2, 5, 1, 4]
+
+
+def test_a_point_under_a_lateral_move_is_guessed_to_be_on_a_machine() -> None:
+    spots = [xy(-300.0, -950.0), xy(0.0, -1300.0)]
+    rows = [PointRow(what="row", lat=spot.lat, lon=spot.lon) for spot in spots]
+    assert surroundings_of(FARM, LAYOUTS, rows) == ["pivot", ""]

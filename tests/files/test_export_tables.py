@@ -3,7 +3,8 @@
 Outside references: OGC 12-128 (GeoPackage; requirement numbers beside the checks), asked of the file
 with SQLite alone; readers GDAL through fiona and through pyogrio (two builds of it); RFC 4180.
 The validator of the GDAL utilities finds no fault in the same file either; it cannot be installed as
-a dependency, because it asks for a build of GDAL that it does not need.
+a dependency, because it asks for a build of GDAL that it does not need. A desktop GIS took up the looks
+of every layer by itself and drew them, which was looked at once; the tests hold the table it reads.
 """
 
 from __future__ import annotations

@@ -10,7 +10,9 @@ of every layer by itself and drew them, which was looked at once; the tests hold
 from __future__ import annotations
 
 import csv
+import errno
 import json
+import os
 import re
 import sqlite3
 import zipfile
@@ -363,6 +365,21 @@ def test_a_shapefile_too_large_is_refused(
     with pytest.raises(FileError, match=r"\.(shp|dbf)\" would be .* GB; allowed: up to .*; write one field"):
         farm.export(tmp_path / "a.zip")
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("name", ["a.zip", "a.gpkg", "a.kmz", "a.csv", "a.gpx"])
+def test_a_disk_that_fills_up_leaves_the_old_file(
+    farm: Book, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    def full(_handle: int) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    (tmp_path / name).write_text("old", encoding="utf-8")
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(FileError, match=r"could not be written \(No space left on device"):
+        farm.export(tmp_path / name)
+    assert [item.name for item in tmp_path.iterdir()] == [name]
+    assert (tmp_path / name).read_text(encoding="utf-8") == "old"
 
 
 def test_the_same_farm_gives_the_same_texts_and_shapes(farm: Book, shapefiles: Path, tmp_path: Path) -> None:

@@ -134,10 +134,10 @@ def _add(layer: _Growing, group: FeatureGroup, shapes: NDArray[np.object_]) -> N
 
 def _plain(value: Any) -> Any:
     """Return a value that a table can hold: numbers of the standard library, lists as JSON text."""
+    if isinstance(value, np.ndarray | np.generic):
+        value = value.tolist()
     if isinstance(value, dict | list | tuple):
         return json.dumps(value, ensure_ascii=False) if value else None
-    if hasattr(value, "item") and not isinstance(value, str | bytes):
-        value = value.item()
     return None if isinstance(value, float) and not np.isfinite(value) else value
 
 

@@ -22,7 +22,9 @@ offsets = st.floats(-REACH_M / math.sqrt(2), REACH_M / math.sqrt(2))
 def test_there_and_back(lat: float, lon: float, x: float, y: float) -> None:
     frame = Frame(lon=lon, lat=lat)
     back_x, back_y = frame.to_xy(*frame.to_lonlat(x, y))
-    assert math.hypot(float(back_x) - x, float(back_y) - y) < 1e-6
+    # PROJ takes whatever lies within 1e-10 rad (0.64 mm) of the origin for the origin itself.
+    off = math.hypot(float(back_x) - x, float(back_y) - y)
+    assert off < 1e-6 or (math.hypot(x, y) < 7e-4 and off <= math.hypot(x, y))
 
 
 @given(latitudes, longitudes, offsets, offsets, offsets, offsets)

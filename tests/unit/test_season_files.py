@@ -264,7 +264,7 @@ def test_odd_events_are_named(tmp_path: Path) -> None:
     odd = [
         make_event(1, when=first.when - timedelta(days=2)),
         make_event(5),
-        make_event(8, field="photo"),
+        make_event(8, field="sketch"),
         make_event(12, when=NOW + timedelta(days=2)),
         make_event(16, when=WHEN.replace(year=1970)),
     ]
@@ -280,7 +280,7 @@ def test_odd_events_are_named(tmp_path: Path) -> None:
     texts = " ".join(finding.text for finding in report.oddities)
     for words in (
         "which is not in this log",
-        '1 event about "photo", which this version does not know',
+        '1 event about "sketch", which this version does not know',
         "dated before an event that it answers",
         "which lies ahead",
         "before the year 2000",

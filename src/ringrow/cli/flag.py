@@ -425,6 +425,32 @@ def set_(
     _show_flags(loaded, layouts, states, as_json=as_json)
 
 
+@flag.command()
+@options.farm_argument
+@click.argument("number")
+@click.argument("field", type=click.Choice(["status", "note", "kind", "class"]))
+@_by_option
+@options.json_option
+def undo(farm: Path, number: str, field: str, by: str, *, as_json: bool) -> None:
+    """Take back what was last said of a flag's FIELD; the history keeps both.
+
+    NUMBER is the flag's number, or the first four or more characters of its id. Taken back
+    twice, it shows the first again.
+
+    \b
+    Example:
+        ringrow flag undo my-farm 7 status
+    """  # noqa: D301 - the marks keep the example's lines apart
+    from ringrow.farm.flags import undo_field
+    from ringrow.farm.season import SEASON_FILE, open_season
+
+    loaded, layouts = options.read_farm(farm)
+    with open_season(farm / SEASON_FILE) as season:
+        change = undo_field(season, number, field, stamp=_stamp(by, "flag undo"))
+        states = [state for state in season.states() if state.number == change.number]
+    _show_flags(loaded, layouts, states, as_json=as_json)
+
+
 def _read_picture(path: Path | None) -> Photo | None:
     from ringrow.farm.readers.photos import read_photo
 

@@ -65,7 +65,7 @@ class RouteSpot:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class FieldNet:
+class CropNet:
     """The ways through one field, in its own frame.
 
     Parameters
@@ -85,7 +85,7 @@ class FieldNet:
 
 def field_ways(
     layout: FieldLayout, spots: Mapping[int, RouteSpot], *, start_lonlat: tuple[float, float]
-) -> FieldNet:
+) -> CropNet:
     """Return the ways through one field with the crop up.
 
     Parameters
@@ -99,7 +99,7 @@ def field_ways(
 
     Returns
     -------
-    FieldNet
+    CropNet
         Edges of the field (driven), of its blocks and of ground not farmed in drip fields, rows,
         wheel tracks and paths of carts (walked), pivot roads (driven), and the last steps to each stop.
     """
@@ -136,7 +136,7 @@ def field_ways(
         row_lines.finish(edges.net)
     corner_places = [edges.attach(x, y) for x, y in _corners(layout.field.boundary)]
     edges.finish()
-    return FieldNet(net=edges.net, stops=stops, edge_places=[*corner_places, *edges.open_places])
+    return CropNet(net=edges.net, stops=stops, edge_places=[*corner_places, *edges.open_places])
 
 
 def _corners(boundary: BaseGeometry) -> list[list[float]]:

@@ -16,6 +16,7 @@ from ringrow.farm.events import (
     clean_text,
     content_id,
     heads,
+    undo_event,
 )
 from ringrow.farm.flag_model import DripSpot, MachineSpot, MoveSpot, WellSpot
 from ringrow.farm.spot_values import spot_to_json
@@ -266,6 +267,47 @@ def set_flags(
                     Change(number=state.number, field=field, before=before, after=value, changed=not same)
                 )
     return done
+
+
+def undo_field(season: Season, ref: str, field: str, *, stamp: Stamp) -> Change:
+    """Take back what was last said of one field of a flag; the event itself stays in the log.
+
+    Parameters
+    ----------
+    season : Season
+        Open log.
+    ref : str
+        The flag by number or by the first characters of its id.
+    field : str
+        ``status``, ``note``, ``kind`` or ``class``.
+    stamp : Stamp
+        Who takes it back and when.
+
+    Returns
+    -------
+    Change
+        What it showed and what it shows now; taken back twice, it shows the first again.
+
+    Raises
+    ------
+    SeasonError
+        If the flag is not known, or nothing was said of the field that could be taken back.
+    """
+    who = checked_text(stamp.who, what="who", longest=MAX_NAME)
+    source = clean_text(stamp.source)[:MAX_NAME]
+    with season.writing():
+        state = find_flag(season.states(), ref)
+        events = by_field(season.events(flag=state.id))[state.id].get(field, [])
+        if field == "kind" and not any(event.parents for event in events):
+            message = (
+                f"flag {state.number} kind: found only the kind it was set with; "
+                "allowed: a kind that was changed since"
+            )
+            raise SeasonError(message)
+        undone = undo_event(events, id_=stamp.new_id(), when=stamp.when, who=who, source=source)
+        before = displayed(state, field)
+        season.append([undone])
+    return Change(number=state.number, field=field, before=before, after=undone.value, changed=True)
 
 
 def _settable(field: str, value: Any) -> Any:

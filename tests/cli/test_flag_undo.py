@@ -1,0 +1,48 @@
+"""What was last said of a flag is taken back by a new event; nothing leaves the history."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING
+
+from click.testing import CliRunner
+
+from ringrow.cli.main import cli
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+def run(*words: str, code: int = 0) -> str:
+    result = CliRunner().invoke(cli, list(words))
+    assert result.exit_code == code, result.output
+    return result.output
+
+
+def shown(farm: Path) -> dict:
+    return json.loads(run("flag", "show", str(farm), "1", "--json"))
+
+
+def test_undo_and_undo_again(sample_farm: Path) -> None:
+    run("flag", "add", str(sample_farm), "--kind", "rut", "--at", "36.7537, -101.4985", "--note", "deep")
+    run("flag", "set", str(sample_farm), "1", "--status", "fixed")
+    assert "open" in run("flag", "undo", str(sample_farm), "1", "status")
+    assert shown(sample_farm)["flags"][0]["status"] == "open"
+    run("flag", "undo", str(sample_farm), "1", "status")
+    assert shown(sample_farm)["flags"][0]["status"] == "fixed"
+    assert [event["value"] for event in shown(sample_farm)["events"] if event["field"] == "status"][-3:] == [
+        "fixed",
+        "open",
+        "fixed",
+    ]
+    run("flag", "undo", str(sample_farm), "1", "note")
+    assert shown(sample_farm)["flags"][0]["note"] == ""
+
+
+def test_nothing_to_take_back(sample_farm: Path) -> None:
+    run("flag", "add", str(sample_farm), "--kind", "rut", "--at", "36.7537, -101.4985")
+    assert "nothing was said about this field" in run("flag", "undo", str(sample_farm), "1", "class", code=1)
+    assert "found only the kind it was set with" in run("flag", "undo", str(sample_farm), "1", "kind", code=1)
+    run("flag", "set", str(sample_farm), "1", "--kind", "washout")
+    run("flag", "undo", str(sample_farm), "1", "kind")
+    assert shown(sample_farm)["flags"][0]["kind"] == "rut"

@@ -3,7 +3,7 @@
 import pytest
 import shapely
 
-from ringrow.coverage.drip_layout import block_lateral_count, lay_out_drip, tape_totals, zone_totals
+from ringrow.coverage.drip_layout import block_lateral_count, lay_out_drip, tape_totals
 from ringrow.coverage.field import Field
 from ringrow.equipment.drip import DripBlock, Tape, Zone
 from ringrow.errors import DomainError
@@ -74,7 +74,10 @@ def test_totals_of_a_block_and_its_zones() -> None:
     layout = lay_out_drip(field(exclusions=yard), block, under=NOTHING)
     whole = tape_totals(layout.grid, emitter_spacing_m=0.5)
     assert (whole.laterals, whole.pieces, whole.length_m, whole.emitters) == (3, 4, 280, 560)
-    zones = zone_totals(layout)
+    zones = {
+        zone.name: tape_totals(layout.grid, first=zone.first, last=zone.last, emitter_spacing_m=0.5)
+        for zone in block.zones
+    }
     assert list(zones) == ["A", "B"]
     assert (zones["A"].laterals, zones["A"].pieces, zones["A"].length_m) == (2, 3, 180)
     assert (zones["A"].emitters, zones["B"].emitters) == (360, 200)
@@ -89,8 +92,9 @@ def test_a_number_without_tape_is_no_lateral_of_the_totals() -> None:
 def test_emitters_are_unknown_without_their_spacing() -> None:
     layout = lay_out_drip(field(), drip(zones=(Zone(name="A", first=1, last=9),)), under=NOTHING)
     assert tape_totals(layout.grid).emitters is None
-    assert zone_totals(layout)["A"].emitters is None
-    assert zone_totals(layout)["A"].laterals == 3
+    zone = tape_totals(layout.grid, first=1, last=9)
+    assert zone.emitters is None
+    assert zone.laterals == 3
 
 
 def test_a_block_wholly_under_a_pivot_is_bare() -> None:

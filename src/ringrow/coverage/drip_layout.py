@@ -192,28 +192,3 @@ def tape_totals(
         length_m=float(lengths_m.sum()),
         emitters=emitters,
     )
-
-
-def zone_totals(layout: DripLayout) -> dict[str, TapeTotals]:
-    """Return how much tape each zone of a block holds.
-
-    Parameters
-    ----------
-    layout : DripLayout
-        The block, laid out.
-
-    Returns
-    -------
-    dict of str to TapeTotals
-        Totals by zone name, in the block's order; empty for a block without zones.
-
-    Raises
-    ------
-    DomainError
-        If the tape's emitter spacing is not above 0.
-    """
-    spacing_m = layout.block.tape.emitter_spacing_m if layout.block.tape else None
-    return {
-        zone.name: tape_totals(layout.grid, first=zone.first, last=zone.last, emitter_spacing_m=spacing_m)
-        for zone in layout.block.zones
-    }

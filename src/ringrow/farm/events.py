@@ -42,7 +42,9 @@ FIELD_DEFAULTS: dict[str, Any] = {
     "class": None,
 }
 """What a field shows when nobody has set it."""
-KNOWN_FIELDS: frozenset[str] = frozenset({*FIELD_DEFAULTS, "photo", "dig"})
+RECORD = "record"
+"""The one field of a subject that is no flag but something said about a system."""
+KNOWN_FIELDS: frozenset[str] = frozenset({*FIELD_DEFAULTS, "photo", "dig", RECORD})
 """Fields that this version understands; events of other fields are kept as they came."""
 
 _KEYS = {"id", "flag", "field", "value", "when", "who", "source", "parents"}
@@ -341,12 +343,19 @@ def _allowed(event: Event) -> str:
         return ", ".join(STATUSES)
     if event.field == "class" and value is not None and value not in CLASSES:
         return f"{', '.join(CLASSES)} or null"
+    if event.field == RECORD and value is not None and not _is_record_value(value):
+        return f"an object with a type of up to {MAX_NAME} characters, or null"
     if event.field == "spot":
         try:
             spot_from_json(value)
         except PlaceError as error:
             return str(error)
     return "" if _is_plain(value) else f"plain JSON up to {MAX_VALUE:,} characters, {MAX_NESTING} levels deep"
+
+
+def _is_record_value(value: Any) -> bool:
+    type_ = value.get("type") if isinstance(value, dict) else None
+    return isinstance(type_, str) and 0 < len(type_) <= MAX_NAME
 
 
 def _is_plain(value: Any) -> bool:
@@ -474,6 +483,29 @@ def by_field(events: Iterable[Event]) -> dict[str, dict[str, list[Event]]]:
     return {flag: dict(fields) for flag, fields in sorted_out.items()}
 
 
+def is_record(fields: Iterable[str]) -> bool:
+    """Return whether a subject with these fields is a record about a system rather than a flag.
+
+    Parameters
+    ----------
+    fields : iterable of str
+        Fields that its events speak of.
+
+    Returns
+    -------
+    bool
+        True when it holds a record and nothing that only a flag has, so that no record event
+        from a strange file can hide a flag.
+
+    Examples
+    --------
+    >>> is_record({"record"}), is_record({"record", "spot"}), is_record({"note"})
+    (True, False, False)
+    """
+    named = set(fields)
+    return RECORD in named and not named & FIELD_DEFAULTS.keys()
+
+
 def fold(events: Iterable[Event], numbers: Mapping[str, int]) -> list[FlagState]:
     """Return every flag as its events leave it.
 
@@ -491,7 +523,9 @@ def fold(events: Iterable[Event], numbers: Mapping[str, int]) -> list[FlagState]
         ``open``, empty name and note, no spot.
     """
     states = [
-        _fold_flag(flag, fields, number=numbers.get(flag, 0)) for flag, fields in by_field(events).items()
+        _fold_flag(flag, fields, number=numbers.get(flag, 0))
+        for flag, fields in by_field(events).items()
+        if not is_record(fields)
     ]
     return sorted(states, key=lambda state: (state.number, state.id))
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import SeasonError
-from ringrow.farm.events import Event, canonical, check_value, digest, fold, parse_when, when_text
+from ringrow.farm.events import RECORD, Event, canonical, check_value, digest, fold, parse_when, when_text
 from ringrow.farm.season_disk import (
     BUSY_S,
     KEEP,
@@ -135,13 +135,16 @@ class Season:
             if self._is_there(event):
                 continue
             self.connection.execute("INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)", _row(event))
+            added += 1
+            if event.field == RECORD:
+                # A record is no flag and takes no number.
+                continue
             entered = self.connection.execute(
                 "INSERT INTO flag_number (flag) SELECT ? WHERE NOT EXISTS "
                 "(SELECT 1 FROM flag_number WHERE flag = ?)",
                 (event.flag, event.flag),
             )
             new_flags += [event.flag] if entered.rowcount else []
-            added += 1
         return Appended(added=added, already=len(events) - added, new_flags=tuple(new_flags))
 
     def keep_numbers(self, numbers: Mapping[str, int]) -> None:

@@ -37,6 +37,12 @@ if TYPE_CHECKING:
     from ringrow.handoff.feature_group import FeatureGroup
 
 
+SCRIPTS: tuple[str, ...] = ("start.js", "map.js")
+"""Our own scripts, in the order they are put into the page as one."""
+STYLES: tuple[str, ...] = ("map.css",)
+"""Our own styles, in the order they are put into the page."""
+
+
 class _Text(Element):
     """Text put into folium's page as it is: branca would read it as a template."""
 
@@ -120,7 +126,7 @@ def map_page(
     for part in _head(farm, files):
         page.header.add_child(_Text(part), name=f"head-{len(page.header._children)}")
     page.html.add_child(_Text(_body(farm, layouts, groups, flags, acres, standing)), name="body")
-    page.script.add_child(_Text(_own_file("map.js")), name="own")
+    page.script.add_child(_Text("\n".join(map(_own_file, SCRIPTS))), name="own")
     west, south, east, north = shapely.total_bounds(
         [shape for group in groups if group.kind != "keep-off" for shape in group.shapes]
     )
@@ -157,7 +163,7 @@ def _head(farm: Farm, files: LeafletFiles) -> list[str]:
         + files.licence.replace("--", "- -")
         + "\n-->",
         f"<style>\n{files.style}\n</style>",
-        f"<style>\n{_own_file('map.css')}\n</style>",
+        "<style>\n" + "\n".join(map(_own_file, STYLES)) + "\n</style>",
         f"<script>\n{files.script}\n</script>",
     ]
 

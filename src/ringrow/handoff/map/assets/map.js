@@ -1,5 +1,3 @@
-"use strict";
-
 /* The live map. Text from people is only ever put in through textContent. */
 function ringrowMap(map) {
   const data = JSON.parse(document.getElementById("data").textContent);
@@ -8,6 +6,12 @@ function ringrowMap(map) {
   const on = Object.fromEntries(data.layers.map((layer) => [layer.key, layer.on]));
   const calm = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
   const EARTH_M = 6378137, E2 = 0.0066943799901413165;
+
+  /* ---- what the other parts of the page hook into ---- */
+  const overlays = [], hearers = {};
+  let tapTaker = null;
+  const hear = (what, act) => (hearers[what] ||= []).push(act);
+  const tell = (what, detail) => (hearers[what] || []).forEach((act) => act(detail));
 
   /* ---- positions: degrees to Mercator at zoom 0, once; then only a factor and a shift ---- */
   function world(lon, lat) {
@@ -647,6 +651,7 @@ function ringrowMap(map) {
       if (on.names) { nameMarks(true, metres); drawNames(metres); nameMarks(false, metres); labelLaterals(numbers); }
       drawRing();
       drawFlags();
+      for (const draw of overlays) draw({ ctx, toPx, world, metres, screen });
       ctx.restore();
     },
   });
@@ -696,6 +701,7 @@ function ringrowMap(map) {
     chosen = flag;
     for (const row of document.querySelectorAll("tr[data-flag]")) row.classList.toggle("chosen", Boolean(flag) && row.dataset.flag === flag.id);
     painter._redraw();
+    tell("chosen", flag);
   }
   function goTo(flag) {
     stage.scrollIntoView({ block: "start" });
@@ -709,6 +715,7 @@ function ringrowMap(map) {
 
   /* What a tap meets: a flag, else a well or gate, else the ground. */
   function tapped(event) {
+    if (tapTaker) return tapTaker(event.latlng.lng, event.latlng.lat);
     const { x, y } = map.latLngToLayerPoint(event.latlng);
     const near = drawnFlags.map((drawn) => ({ ...drawn, far: Math.hypot(drawn.place[0] - x, drawn.place[1] - y) }))
       .filter(({ far }) => far <= 26).sort((a, b) => a.far - b.far);
@@ -837,6 +844,27 @@ function ringrowMap(map) {
   buildScale();
   buildList();
   window.addEventListener("resize", () => map.invalidateSize({ animate: false }));
+  /* Parts of the page beside the map: each gets this one object and none knows another.
+     `hear("flags" | "chosen" | "position" | "changes", act)` and `tell(what, detail)` pass word between them;
+     `takeTaps(act | null)` gives every tap on the map to `act(lon, lat)` until it is handed back;
+     `overlay(draw)` draws on top, redrawn with the map. */
+  const core = {
+    map, data, words, fill, element, button, say, bubble, fit, world, hear, tell,
+    flags: data.flags,
+    chosen: () => chosen,
+    choose, goTo, showFlag,
+    redraw: () => painter._redraw(),
+    overlay: (draw) => { overlays.push(draw); },
+    takeTaps: (act) => { tapTaker = act; map.getContainer().classList.toggle("taking", Boolean(act)); },
+    /* Flags that came or changed on this page get their places on the map and in the list. */
+    flagsChanged: () => {
+      for (const flag of data.flags) flag.at_w = flag.at ? world(...flag.at) : undefined;
+      painter._redraw();
+      tell("flags");
+    },
+    shown: {},
+  };
+  for (const part of ringrowParts) part(core);
   Object.defineProperty(window, "ringrow", {
     value: Object.freeze({
       ...data.counts,
@@ -845,6 +873,7 @@ function ringrowMap(map) {
         const drawn = drawnFlags.find(({ flag }) => flag.id === id);
         return drawn ? map.layerPointToContainerPoint(drawn.place) : null;
       },
+      ...core.shown,
     }),
   });
 }

@@ -220,6 +220,7 @@ def import_(
     help="Show machine flags where their machines stand now: as the farm's files say, or at the azimuth "
     "given here; NAME=panel:214 for what the panel shows.",
 )
+@options.language_option
 @options.json_option
 def list_(
     farm: Path,
@@ -229,6 +230,7 @@ def list_(
     system: str | None,
     classes: tuple[str, ...],
     parked: tuple[str, ...],
+    language: str | None,
     *,
     as_json: bool,
 ) -> None:
@@ -273,15 +275,18 @@ def list_(
         options.show_json({"flags": [flag_record(located, loaded.units) for located in flags], **machines})
         return
     if flags:
-        click.echo(flag_table(flags, loaded.units, width=options.width()))
+        with options.crew_language(loaded, language):
+            table = flag_table(flags, loaded.units, width=options.width())
+        click.echo(table)
     options.say(f"{len(flags)} of {len(states)} flags" if states else "no flags in this season yet")
 
 
 @flag.command()
 @options.farm_argument
 @click.argument("number")
+@options.language_option
 @options.json_option
-def show(farm: Path, number: str, *, as_json: bool) -> None:
+def show(farm: Path, number: str, language: str | None, *, as_json: bool) -> None:
     """Show all about one flag: its place, its words, everything that was ever said.
 
     NUMBER is the flag's number, or the first four or more characters of its id.
@@ -321,11 +326,13 @@ def show(farm: Path, number: str, *, as_json: bool) -> None:
             }
         )
         return
-    told = [] if hole is None else [dig_line(hole, loaded.units)]
-    if hint is not None and hole is None and state.status == "open":
-        told = leak_lines(hint, loaded.units)
     photos = photo_lines(events, folder=farm)
-    click.echo(flag_sheet(located, events, loaded.units, photos=photos, dig=told))
+    with options.crew_language(loaded, language):
+        told = [] if hole is None else [dig_line(hole, loaded.units)]
+        if hint is not None and hole is None and state.status == "open":
+            told = leak_lines(hint, loaded.units)
+        sheet = flag_sheet(located, events, loaded.units, photos=photos, dig=told)
+    click.echo(sheet)
 
 
 @flag.command()

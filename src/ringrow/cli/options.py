@@ -14,6 +14,7 @@ import click
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
+    from contextlib import AbstractContextManager
 
     from ringrow.coverage.field import FieldLayout
     from ringrow.farm.model import Farm
@@ -49,6 +50,25 @@ def units_option(command: CommandT) -> CommandT:
     return click.option(
         "--units", type=click.Choice(["us", "metric"]), default="us", show_default=True, help="Farm units."
     )(command)
+
+
+def language_option(command: CommandT) -> CommandT:
+    """Add ``--language``, on commands that print or write what the crew reads."""
+    return click.option(
+        "--language",
+        type=click.Choice(["en", "es"]),
+        help="Language of what the crew reads: English or Spanish; left out, the farm's.",
+    )(command)
+
+
+def crew_language(farm: Farm, language: str | None, *, as_json: bool = False) -> AbstractContextManager[None]:
+    """Put a block into the language of the crew: what ``--language`` says, else the farm's.
+
+    JSON is for other programs and stays English.
+    """
+    from ringrow.handoff.languages import speaking
+
+    return speaking("en" if as_json else language or farm.language)
 
 
 def plain(value: Any) -> Any:

@@ -46,8 +46,16 @@ def _output_option(example: str) -> Callable[[options.CommandT], options.Command
     help="Draw machines where they stand now, flags on them too: by the farm's files, and by "
     '"NAME=AZIMUTH" or "NAME=panel:DEGREES" for what the panel shows. Repeat for several.',
 )
+@options.language_option
+@click.option(
+    "--photo",
+    "photo",
+    type=click.Path(path_type=Path),
+    metavar="FILE.tif",
+    help="Put an aerial photo (GeoTIFF) under the live map, cut to the fields; needs the extra imagery.",
+)
 @options.overwrite_option
-def map_(farm: Path, path: Path, parked: tuple[str, ...], *, overwrite: bool) -> None:
+def map_(farm: Path, path: Path, parked: tuple[str, ...], language: str | None, *, overwrite: bool) -> None:
     """Write the farm's map with its flags as one file a phone can open without a network.
 
     The file shows fields, watered and dry ground, towers, drip laterals, wells and numbered
@@ -60,6 +68,7 @@ def map_(farm: Path, path: Path, parked: tuple[str, ...], *, overwrite: bool) ->
         ringrow map my-farm -o my-farm.html --overwrite
         ringrow map my-farm -o crew.html --parked "North pivot=41" --parked "Creek pivot=panel:214"
         ringrow map my-farm -o crew.html --parked
+        ringrow map my-farm -o mapa.html --language es
     """  # noqa: D301 - the marks keep the example's lines apart
     from ringrow.handoff.files import check_target, open_whole
 
@@ -75,7 +84,8 @@ def map_(farm: Path, path: Path, parked: tuple[str, ...], *, overwrite: bool) ->
             said = read_parked(loaded, [text for text in parked if text != _AS_WRITTEN])
             standing = parked_lines(layouts, said)
             flags = parked_flags(loaded, layouts, flags, said)
-        page = map_page(loaded, layouts, flags, standing=standing)
+        with options.crew_language(loaded, language):
+            page = map_page(loaded, layouts, flags, standing=standing)
         with open_whole(path) as stream:
             stream.write(page)
     size = f"{path.stat().st_size / 1000:,.0f} kB"
@@ -100,8 +110,9 @@ def _say_standing(standing: list[MachineLine]) -> None:
 @options.farm_argument
 @_output_option("FILE.EXT")
 @options.field_option
+@options.language_option
 @options.overwrite_option
-def export(farm: Path, path: Path, field_name: str | None, *, overwrite: bool) -> None:
+def export(farm: Path, path: Path, field_name: str | None, language: str | None, *, overwrite: bool) -> None:
     """Write the farm for other people's tools; the ending of the file says which.
 
     \b
@@ -126,7 +137,8 @@ def export(farm: Path, path: Path, field_name: str | None, *, overwrite: bool) -
     check_export(path, overwrite=overwrite)
     with options.progress("Writing the export"):
         loaded, layouts, flags = _read(farm, field_name=field_name)
-        report = export_farm(loaded, layouts, flags, path)
+        with options.crew_language(loaded, language):
+            report = export_farm(loaded, layouts, flags, path)
     total = sum(report.counts.values())
     parts = ", ".join(f"{count:,} {kind}" for kind, count in report.counts.items())
     options.say(f"Wrote {path}: {_count(total, 'feature')}" + (f" ({parts})." if parts else "."))

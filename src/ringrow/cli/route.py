@@ -73,6 +73,7 @@ _STATUSES = ["open", "fixed", "checked", "not-a-fault"]
     type=click.Path(path_type=Path),
     help="Also write the route: .gpx or .geojson.",
 )
+@options.language_option
 @options.overwrite_option
 @options.json_option
 def route(
@@ -89,6 +90,7 @@ def route(
     wait_h: float | None,
     until: datetime | None,
     path: Path | None,
+    language: str | None,
     *,
     unsafe_first: bool,
     start_up: bool,
@@ -141,7 +143,9 @@ def route(
         if as_json:
             options.show_json({"start_up": start_up_record(plan, units)})
         else:
-            click.echo(start_up_text(plan, units, width=options.width()))
+            with options.crew_language(loaded, language):
+                told = start_up_text(plan, units, width=options.width())
+            click.echo(told)
         return
     from ringrow.handoff.route import plan_route, route_stops
     from ringrow.handoff.route_table import route_record, route_text
@@ -161,11 +165,14 @@ def route(
             **speeds,
         )
     if path is not None:
-        _write(found, path, loaded)
+        with options.crew_language(loaded, language):
+            _write(found, path, loaded)
     if as_json:
         options.show_json({"route": route_record(found, units, at_min=at_min)})
         return
-    click.echo(route_text(found, units, at_min=at_min, width=options.width()))
+    with options.crew_language(loaded, language):
+        told = route_text(found, units, at_min=at_min, width=options.width())
+    click.echo(told)
 
 
 def _check_use(*, start_up: bool, path: Path | None, wait_h: float | None, until: datetime | None) -> None:

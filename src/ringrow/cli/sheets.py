@@ -48,6 +48,7 @@ if TYPE_CHECKING:
     show_default=True,
     help="Flags of this status; may be given again.",
 )
+@options.language_option
 @options.overwrite_option
 def sheets(
     farm: Path,
@@ -56,6 +57,7 @@ def sheets(
     paper: Paper,
     pictures: Path | None,
     statuses: tuple[str, ...],
+    language: str | None,
     *,
     overwrite: bool,
 ) -> None:
@@ -82,7 +84,8 @@ def sheets(
         if field_name is not None:
             loaded, layouts, flags = one_field(loaded, layouts, flags, field_name)
         chosen = [flag for flag in flags if flag.state.status in statuses]
-        made = make_sheets(loaded, layouts, chosen, paper=paper)
+        with options.crew_language(loaded, language):
+            made = make_sheets(loaded, layouts, chosen, paper=paper)
         if pictures is not None:
             from ringrow.handoff.sheets.pictures import write_pictures
 

@@ -27,8 +27,11 @@ if TYPE_CHECKING:
     metavar='"16 ft r95"',
     help="How good the position is: size, ft or m, and r95, r68, rms or cep; left out, the farm's.",
 )
+@options.language_option
 @options.json_option
-def where(farm: Path, at_text: str, accuracy_text: str | None, *, as_json: bool) -> None:
+def where(
+    farm: Path, at_text: str, accuracy_text: str | None, language: str | None, *, as_json: bool
+) -> None:
     """Say what is at a place: field, wet or dry, pivot and tower, lateral and station.
 
     A span or tower can be told from a phone's position; for a single outlet or tape line
@@ -71,4 +74,6 @@ def where(farm: Path, at_text: str, accuracy_text: str | None, *, as_json: bool)
             }
         )
         return
-    click.echo(place_words.place_words(place, units, accuracy=accuracy, nearest=nearest, assumed=assumed))
+    with options.crew_language(loaded, language):
+        told = place_words.place_words(place, units, accuracy=accuracy, nearest=nearest, assumed=assumed)
+    click.echo(told)

@@ -275,7 +275,9 @@ class FarmFile(Table):
 
     name: Name = Field(description="the farm's name")
     units: Literal["us", "metric"] = Field("us", description='"us" or "metric", for all files and output')
-    language: Literal["en"] = Field("en", description='language of what the crew sees: "en"')
+    language: Literal["en", "es"] = Field(
+        "en", description='language of what the crew sees: "en" (English) or "es" (Spanish)'
+    )
     gate: At | None = Field(None, description="where one drives in")
     well: list[WellTable] | None = Field(None, description="[[well]]: wells", max_length=500)
     contact: list[ContactTable] | None = Field(

@@ -59,6 +59,8 @@ class Field:
         How a crew gets there; legal land description.
     notes : str, default ""
         What the owner wants the crew to know.
+    crop : str, default ""
+        What grows on it; empty when not said.
     """
 
     name: str
@@ -77,6 +79,7 @@ class Field:
     access: str = ""
     legal: str = ""
     notes: str = ""
+    crop: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

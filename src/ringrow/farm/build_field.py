@@ -96,6 +96,7 @@ def build_field(raw: dict[str, Any], *, shelf: Shelf, defaults: DefaultsTable, d
         access=_words(raw, "access"),
         legal=_words(raw, "legal"),
         notes=_words(raw, "notes"),
+        crop=_words(raw, "crop").strip(),
     )
     _check_tillage(field, desk)
     return field

@@ -139,6 +139,7 @@ def check_names(
         _check_unique(group, findings)
     if None not in fields.values():
         _check_serves(farm, [named.name for named in systems], findings)
+        _check_put_away(farm, [named.name for named in (*systems, *wells)], findings)
     for file, data in read.items():
         _check_not(data, file, [named.name for named in machines[file]], findings)
 
@@ -165,6 +166,16 @@ def _check_serves(farm: Mapping[str, Any], systems: list[str], findings: Finding
                 found = f"{shown(name)}, which is no pivot, lateral move or drip block of this farm"
                 where = f"{key}.serves[{position}]"
                 findings.fault("farm.toml", where, found, f"one of {listing(systems)}", meant(name, systems))
+
+
+def _check_put_away(farm: Mapping[str, Any], systems: list[str], findings: Findings) -> None:
+    for key, row in tables(farm, "put_away"):
+        name = row.get("system")
+        if isinstance(name, str) and name.strip() not in systems:
+            found = f"{shown(name)}, which is no machine, drip block or well of this farm"
+            findings.fault(
+                "farm.toml", f"{key}.system", found, f"one of {listing(systems)}", meant(name, systems)
+            )
 
 
 def _check_not(data: Mapping[str, Any], file: str, machines: list[str], findings: Findings) -> None:

@@ -12,7 +12,7 @@ from ringrow.errors import FarmFileError
 from ringrow.farm.build_field import build_field
 from ringrow.farm.farm_names import check_names
 from ringrow.farm.faults import Findings
-from ringrow.farm.model import Contact, Farm, StatedPart
+from ringrow.farm.model import Contact, Farm, StatedItem, StatedPart
 from ringrow.farm.rules import Desk, check_farm
 from ringrow.farm.rules_field import check_field
 from ringrow.farm.schema import DefaultsTable, FarmFile, FieldFile
@@ -195,6 +195,17 @@ def _farm(folder: Path, top: FarmFile, fields: list[Field], units: UnitSystem, f
         kinds=_kinds(top),
         parts=tuple(
             StatedPart(kind=row.kind, part=row.part, quantity=row.quantity) for row in top.part or []
+        ),
+        put_away=tuple(
+            StatedItem(
+                item=row.item,
+                words=row.words,
+                back=row.back,
+                kind=row.kind or "",
+                system=row.system or "",
+                leave_out=row.leave_out,
+            )
+            for row in top.put_away or []
         ),
         warnings=tuple(findings.warnings),
         repairs=tuple(findings.repairs),

@@ -74,6 +74,49 @@ class StatedPart:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StatedItem:
+    """A put-away item that the farm's files add, word anew or leave out.
+
+    Parameters
+    ----------
+    item : str
+        Name of the item.
+    words, back : str, default ""
+        What is done in the fall; what is done in spring. Empty for a built-in item's own words.
+    kind : str, default ""
+        Kind of system it holds for; empty where `system` says which.
+    system : str, default ""
+        The one system it holds for; empty for all of `kind`.
+    leave_out : bool, default False
+        Whether the item is taken off the list.
+    """
+
+    item: str
+    words: str = ""
+    back: str = ""
+    kind: str = ""
+    system: str = ""
+    leave_out: bool = False
+
+    def applies_to(self, kind: str, names: tuple[str, ...]) -> bool:
+        """Return whether it holds for a system.
+
+        Parameters
+        ----------
+        kind : str
+            Kind of the system.
+        names : tuple of str
+            Every name it goes by.
+
+        Returns
+        -------
+        bool
+            True when it does.
+        """
+        return self.kind in ("", kind) and (not self.system or self.system in names)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Farm:
     """A farm: its fields in metres, its wells, its units.
 
@@ -101,6 +144,8 @@ class Farm:
         Flag kinds: our own list and what farm.toml adds.
     parts : tuple of StatedPart, default ()
         Parts by flag kind that take the place of the built-in ones.
+    put_away : tuple of StatedItem, default ()
+        Put-away items that the farm adds, words anew or leaves out.
     warnings : tuple of Fault, default ()
         What is legal but looks wrong.
     repairs : tuple of Repair, default ()
@@ -118,5 +163,6 @@ class Farm:
     accuracy: Accuracy = DEFAULT_ACCURACY
     kinds: dict[str, FlagKind] = field(default_factory=lambda: dict(FLAG_KINDS))
     parts: tuple[StatedPart, ...] = ()
+    put_away: tuple[StatedItem, ...] = ()
     warnings: tuple[Fault, ...] = ()
     repairs: tuple[Repair, ...] = ()

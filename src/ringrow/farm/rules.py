@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from ringrow.equipment.kinds import FLAG_KINDS
+from ringrow.equipment.put_away import ITEMS
 from ringrow.farm.faults import Findings, shown
 
 if TYPE_CHECKING:
@@ -162,6 +163,8 @@ def check_farm(data: dict[str, Any], desk: Desk) -> None:
     desk : Desk
         Where faults go.
     """
+    for key, row in tables(data, "put_away"):
+        _check_put_away(key, row, desk)
     seen: set[str] = set()
     for key, kind in tables(data, "kind"):
         name = kind.get("name")
@@ -183,3 +186,16 @@ def check_farm(data: dict[str, Any], desk: Desk) -> None:
         elif ours is not None and kind.get("on", ours.on) != ours.on:
             hint = "give the new kind a name of its own"
             desk.fault(f"{key}.on", shown(kind["on"]), f'"{ours.on}", where {name} sits', hint)
+
+
+def _check_put_away(key: str, row: dict[str, Any], desk: Desk) -> None:
+    """Note a row that names no systems, and a new item without words for fall and spring."""
+    if "kind" not in row and "system" not in row:
+        desk.fault(f"{key}.kind", "nothing", "kind or system", "say which systems the item holds for")
+    kinds = [row["kind"]] if row.get("kind") in ITEMS else list(ITEMS)
+    if row.get("leave_out") is True or any(row.get("item") in ITEMS[kind] for kind in kinds):
+        return
+    for word, when in (("words", "the fall"), ("back", "spring")):
+        if not row.get(word):
+            hint = "a new item needs both, so that nothing put away is forgotten"
+            desk.fault(f"{key}.{word}", "nothing", f"what is done in {when}", hint)

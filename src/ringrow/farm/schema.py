@@ -212,6 +212,7 @@ class FieldFile(Table):
     access: Words = Field("", description="how a crew gets there: road, gate, which side")
     legal: Words = Field("", description="legal land description")
     notes: Words = Field("", description="what the crew should know")
+    crop: Name | None = Field(None, description="what grows on it, for the year's table of acres and water")
 
 
 class WellTable(Table):
@@ -255,6 +256,25 @@ class PartTable(Table):
     quantity: Annotated[Whole, Field(ge=1, le=1000)] = Field(1, description="how many for one flag; else 1")
 
 
+class PutAwayTable(Table):
+    """A put-away item of the farm's own, or other words for one of ours, or one of ours left out."""
+
+    item: KindName = Field(description="the word used on the command line, such as drained")
+    kind: Literal["pivot", "lateral move", "drip", "well"] | None = Field(
+        None,
+        description='"pivot", "lateral move", "drip" or "well"',
+        json_schema_extra=one_of("this, or system"),
+    )
+    system: Name | None = Field(
+        None,
+        description="the one machine, drip block or well it holds for",
+        json_schema_extra=one_of("this, or kind"),
+    )
+    words: Words = Field("", description="what is done in the fall; needed for a new item")
+    back: Words = Field("", description="what is done in spring; needed for a new item")
+    leave_out: bool = Field(False, description="true takes one of our items off the list")  # noqa: FBT003
+
+
 class DefaultsTable(Table):
     """Numbers that hold wherever a field, pivot or drip block does not state its own."""
 
@@ -289,4 +309,7 @@ class FarmFile(Table):
     )
     part: list[PartTable] | None = Field(
         None, description="[[part]]: what to bring for a kind of flag", max_length=500
+    )
+    put_away: list[PutAwayTable] | None = Field(
+        None, description="[[put_away]]: items of the fall list", max_length=500
     )

@@ -1,0 +1,108 @@
+"""What a farm has that is started, looked at and put away: machines, drip blocks and wells."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from ringrow.coverage.field import Field
+    from ringrow.equipment.pivot import Pivot
+    from ringrow.equipment.put_away import ThingKind
+    from ringrow.farm.model import Farm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FarmSystem:
+    """A machine, a drip block or a well, once on its farm.
+
+    Parameters
+    ----------
+    name : str
+        Its name; of a machine that is towed between points, the machine's.
+    kind : {"pivot", "lateral move", "drip", "well"}
+        What it is.
+    field : str or None
+        The field it stands in; None for a well.
+    names : tuple of str
+        Every name it goes by: its own, and those of a towed machine's points.
+    wells : tuple of str, default ()
+        Wells that water it; empty when none is said to, and for a well.
+    serves : tuple of str, default ()
+        For a well: names of the systems it waters, a towed machine by the machine's name.
+    power : str, default ""
+        For a well: ``electric``, ``engine`` or empty.
+    gun : bool, default False
+        Whether it has an end gun.
+    """
+
+    name: str
+    kind: ThingKind
+    field: str | None
+    names: tuple[str, ...]
+    wells: tuple[str, ...] = ()
+    serves: tuple[str, ...] = ()
+    power: str = ""
+    gun: bool = False
+
+
+def farm_systems(farm: Farm) -> tuple[FarmSystem, ...]:
+    """Return what a farm has that is started and put away.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm.
+
+    Returns
+    -------
+    tuple of FarmSystem
+        Wells first, in file order; then field by field pivots, lateral moves and drip blocks. A
+        machine that is towed between points stands there once.
+    """
+    rows = [row for field in farm.fields for row in _machines(field.name, field)]
+    machine_of = {name: row[0] for row in rows for name in row[3]}
+    wells = [
+        FarmSystem(
+            name=well.name,
+            kind="well",
+            field=None,
+            names=(well.name,),
+            serves=tuple(dict.fromkeys(machine_of.get(name, name) for name in well.serves)),
+            power=well.power,
+        )
+        for well in farm.wells
+    ]
+    return (
+        *wells,
+        *(
+            FarmSystem(
+                name=name,
+                kind=kind,
+                field=field,
+                names=names,
+                wells=tuple(well.name for well in wells if name in well.serves),
+                gun=gun,
+            )
+            for name, kind, field, names, gun in rows
+        ),
+    )
+
+
+def _machines(field: str, own: Field) -> list[tuple[str, ThingKind, str, tuple[str, ...], bool]]:
+    """Return name, kind, field, names and whether there is a gun, of each system of a field."""
+    points: dict[str, list[Pivot]] = {}
+    for pivot in own.pivots:
+        points.setdefault(pivot.machine or pivot.name, []).append(pivot)
+    rows: list[tuple[str, ThingKind, str, tuple[str, ...], bool]] = [
+        (name, "pivot", field, tuple(dict.fromkeys((name, *(at.name for at in group)))), _has_gun(group[0]))
+        for name, group in points.items()
+    ]
+    rows += [(move.name, "lateral move", field, (move.name,), False) for move in own.lateral_moves]
+    rows += [(block.name, "drip", field, (block.name,), False) for block in own.drip]
+    return rows
+
+
+def _has_gun(pivot: Pivot) -> bool:
+    arm = pivot.corner_arm
+    return pivot.end_gun is not None or (arm is not None and arm.end_gun is not None)

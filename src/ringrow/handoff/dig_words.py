@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from ringrow.handoff.languages import _
 from ringrow.handoff.number_words import length_words
 from ringrow.handoff.place_words import flag_words
 
@@ -27,8 +28,11 @@ def dig_line(point: DigPoint, units: UnitSystem) -> str:
     str
         One line.
     """
-    away = "" if point.away_m is None else f"; {length_words(point.away_m, units)} from the wet spot"
-    return f"Hole found: {flag_words(point.place, units)}{away}"
+    place = flag_words(point.place, units)
+    if point.away_m is None:
+        return _("Hole found: {place}").format(place=place)
+    away = length_words(point.away_m, units)
+    return _("Hole found: {place}; {away} from the wet spot").format(place=place, away=away)
 
 
 def dig_record(point: DigPoint, units: UnitSystem) -> dict[str, Any]:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ringrow.handoff.number_words import azimuth_words, length_words, one_line
+from ringrow.handoff.assumed_words import assumed_words
+from ringrow.handoff.languages import N_, _
+from ringrow.handoff.number_words import azimuth_words, length_words, one_line, unit_words
 
 if TYPE_CHECKING:
     from ringrow.coverage.footprint import Footprint
@@ -13,7 +15,56 @@ if TYPE_CHECKING:
     from ringrow.farm.flag_model import LocatedFlag
     from ringrow.units import UnitSystem
 
-_PROBABLY = "probably a ground fault or the wrong pivot"
+_PROBABLY = N_("probably a ground fault or the wrong pivot")
+
+_TOUCHED = {"dry": N_("{area} dry"), "wet": N_("{area} wet"), "stopped": N_("{area} stopped")}
+_MEETINGS = {
+    ("tower", "", True): N_("wheels of tower {tower} meet it"),
+    ("tower", "", False): N_("wheels of tower {tower} may meet it"),
+    ("tower", "left", True): N_("wheels of tower {tower} left meet it"),
+    ("tower", "left", False): N_("wheels of tower {tower} left may meet it"),
+    ("tower", "right", True): N_("wheels of tower {tower} right meet it"),
+    ("tower", "right", False): N_("wheels of tower {tower} right may meet it"),
+    ("arm", "", True): N_("steered wheels of the corner arm meet it"),
+    ("arm", "", False): N_("steered wheels of the corner arm may meet it"),
+    ("cart", "", True): N_("wheels of the cart meet it"),
+    ("cart", "", False): N_("wheels of the cart may meet it"),
+}
+_BENT = {
+    "stop": N_("{wheels_meet} past the stop, {turned} degrees into the bend at {at}"),
+    "start": N_("{wheels_meet} past the start, {turned} degrees into the bend at {at}"),
+}
+_SPEEDS = {
+    True: N_("top speed taken as {speed} an hour at the last tower"),
+    False: N_("top speed {speed} an hour at the last tower"),
+}
+
+
+def at_words(azimuth_deg: float, panel_deg: float | None) -> str:
+    """Return an azimuth, and what the panel shows there.
+
+    Parameters
+    ----------
+    azimuth_deg : float
+        The azimuth. [deg]
+    panel_deg : float or None
+        The panel's angle; None when it shows none. [deg]
+
+    Returns
+    -------
+    str
+        Such as ``azimuth 118.5 (panel 28.5)``.
+
+    Examples
+    --------
+    >>> at_words(118.5, 28.5), at_words(118.5, None)
+    ('azimuth 118.5 (panel 28.5)', 'azimuth 118.5')
+    """
+    if panel_deg is None:
+        return _("azimuth {azimuth}").format(azimuth=azimuth_words(azimuth_deg))
+    return _("azimuth {azimuth} (panel {panel})").format(
+        azimuth=azimuth_words(azimuth_deg), panel=azimuth_words(panel_deg)
+    )
 
 
 def flag_notes(flag: LocatedFlag, units: UnitSystem) -> list[str]:
@@ -34,14 +85,15 @@ def flag_notes(flag: LocatedFlag, units: UnitSystem) -> list[str]:
     """
     notes = [] if flag.doubt is None else [doubt_words(flag.doubt, units)]
     if flag.footprint is not None:
-        assumed = f" ({'; '.join(flag.footprint.assumed)})" if flag.footprint.assumed else ""
+        assumed = f" ({assumed_words(flag.footprint.assumed)})" if flag.footprint.assumed else ""
         notes.append(footprint_words(flag.footprint, units) + assumed)
     several = len({meeting.system for meeting in flag.meets}) > 1
     for meeting in flag.meets:
         system = f"{one_line(meeting.system)}: " if several else ""
         notes.append(system + meeting_words(meeting, units))
     if flag.set_lat is not None and flag.set_lon is not None:
-        notes.append(f"shown where its machine stands; set at {flag.set_lat:.7f}, {flag.set_lon:.7f}")
+        at = f"{flag.set_lat:.7f}, {flag.set_lon:.7f}"
+        notes.append(_("shown where its machine stands; set at {at}").format(at=at))
     return notes
 
 
@@ -71,8 +123,10 @@ def footprint_words(footprint: Footprint, units: UnitSystem) -> str:
     """
     area = area_words(footprint.area_m2, units)
     if footprint.effect == "stopped":
-        return f"stops {area}"
-    return f"leaves {area} {'dry' if footprint.effect == 'dry' else 'too wet'}"
+        return _("stops {area}").format(area=area)
+    if footprint.effect == "dry":
+        return _("leaves {area} dry").format(area=area)
+    return _("leaves {area} too wet").format(area=area)
 
 
 def touched_words(footprint: Footprint | None, units: UnitSystem) -> str:
@@ -90,7 +144,9 @@ def touched_words(footprint: Footprint | None, units: UnitSystem) -> str:
     str
         Such as ``1.8 acres dry``; empty for none.
     """
-    return "" if footprint is None else f"{area_words(footprint.area_m2, units)} {footprint.effect}"
+    if footprint is None:
+        return ""
+    return _(_TOUCHED[footprint.effect]).format(area=area_words(footprint.area_m2, units))
 
 
 def area_words(area_m2: float, units: UnitSystem) -> str:
@@ -117,8 +173,8 @@ def area_words(area_m2: float, units: UnitSystem) -> str:
     digits = 1 if units.name == "us" else 2
     area, least = area_m2 / units.area_m2, 10.0**-digits
     if 0 < area < least:
-        return f"under {least:g} {units.area}"
-    return f"{area:,.{digits}f} {units.area}"
+        return _("under {area}").format(area=f"{least:g} {unit_words(units.area)}")
+    return f"{area:,.{digits}f} {unit_words(units.area)}"
 
 
 def meeting_words(meeting: TrackMeeting, units: UnitSystem) -> str:
@@ -146,23 +202,20 @@ def meeting_words(meeting: TrackMeeting, units: UnitSystem) -> str:
     >>> meeting_words(met, US)
     'wheels of tower 6 meet it at azimuth 118.5 (panel 28.5)'
     """
-    wheels = {
-        "tower": f"wheels of tower {meeting.tower}{f' {meeting.side}' if meeting.side else ''}",
-        "arm": "steered wheels of the corner arm",
-        "cart": "wheels of the cart",
-    }[meeting.wheels]
-    meet = f"{wheels} {'meet' if meeting.sure else 'may meet'} it"
+    meet = _(_MEETINGS[meeting.wheels, meeting.side or "", meeting.sure]).format(tower=meeting.tower)
     if meeting.travel_m is not None:
-        return f"{meet} at travel {length_words(meeting.travel_m, units)}"
+        return _("{wheels_meet} at travel {travel}").format(
+            wheels_meet=meet, travel=length_words(meeting.travel_m, units)
+        )
     if meeting.azimuth_deg is None:
         return meet
-    panel = "" if meeting.panel_deg is None else f" (panel {azimuth_words(meeting.panel_deg)})"
-    at = f"azimuth {azimuth_words(meeting.azimuth_deg)}{panel}"
+    at = at_words(meeting.azimuth_deg, meeting.panel_deg)
     if meeting.bend is not None:
-        return (
-            f"{meet} past the {meeting.bend.at}, {meeting.bend.turned_deg:.0f} degrees into the bend at {at}"
-        )
-    return f"{meet} with the main pipe at {at}" if meeting.wheels == "arm" else f"{meet} at {at}"
+        past = _BENT["stop" if meeting.bend.at == "stop" else "start"]
+        return _(past).format(wheels_meet=meet, turned=f"{meeting.bend.turned_deg:.0f}", at=at)
+    if meeting.wheels == "arm":
+        return _("{wheels_meet} with the main pipe at {at}").format(wheels_meet=meet, at=at)
+    return _("{wheels_meet} at {at}").format(wheels_meet=meet, at=at)
 
 
 def doubt_words(doubt: Doubt, units: UnitSystem) -> str:
@@ -188,23 +241,37 @@ def doubt_words(doubt: Doubt, units: UnitSystem) -> str:
     'at azimuth 230.0, past the end of its turn at 200.0: probably a ground fault or the wrong pivot'
     """
     at, other_at = azimuth_words(doubt.azimuth_deg), azimuth_words(doubt.other_deg)
+    probably = _(_PROBABLY)
     if doubt.reason == "sector":
-        return f"at azimuth {at}, past the end of its turn at {other_at}: {_PROBABLY}"
+        return _("at azimuth {at}, past the end of its turn at {other_at}: {probably}").format(
+            at=at, other_at=other_at, probably=probably
+        )
     if doubt.reason == "parked":
-        return f"at azimuth {at}, the machine parked at {other_at}: unless it has walked since, {_PROBABLY}"
-    most = doubt.most_deg or 0.0
-    taken = "taken as " if doubt.speed_assumed else ""
-    speed = f"{length_words(doubt.speed_m_per_h or 0.0, units)} an hour at the last tower"
-    which = f"this one or flag {doubt.other} is {_PROBABLY}" if doubt.either else _PROBABLY
-    return (
-        f"at azimuth {at}, but at {other_at} {_minutes(doubt.hours or 0.0)} by flag {doubt.other}: it turns "
-        f"{most:.0f} degrees at most in that time (top speed {taken}{speed}), so {which}"
+        return _(
+            "at azimuth {at}, the machine parked at {other_at}: unless it has walked since, {probably}"
+        ).format(at=at, other_at=other_at, probably=probably)
+    which = _("this one or flag {number} is {probably}").format(number=doubt.other, probably=probably)
+    speed = length_words(doubt.speed_m_per_h or 0.0, units)
+    return _(
+        "at azimuth {at}, but at {other_at} {when} by flag {number}: it turns {most} degrees at most in that "
+        "time ({speed}), so {which}"
+    ).format(
+        at=at,
+        other_at=other_at,
+        when=_minutes(doubt.hours or 0.0),
+        number=doubt.other,
+        most=f"{doubt.most_deg or 0.0:.0f}",
+        speed=_(_SPEEDS[doubt.speed_assumed]).format(speed=speed),
+        which=which if doubt.either else probably,
     )
 
 
 def _minutes(hours: float) -> str:
     minutes = round(abs(hours) * 60)
     if minutes == 0:
-        return "in the same minute"
-    when = "before" if hours > 0 else "after"
-    return f"{minutes} min {when}" if minutes < 120 else f"{minutes / 60:.1f} hours {when}"
+        return _("in the same minute")
+    if minutes < 120:
+        said = _("{n} min before") if hours > 0 else _("{n} min after")
+        return said.format(n=minutes)
+    said = _("{n} hours before") if hours > 0 else _("{n} hours after")
+    return said.format(n=f"{minutes / 60:.1f}")

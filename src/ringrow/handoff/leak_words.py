@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from ringrow.coverage.leak_hint import LAID_WITHIN_M
+from ringrow.handoff.languages import N_, _, counted
 from ringrow.handoff.number_words import (
     chance_words,
     compass_words,
@@ -12,6 +13,7 @@ from ringrow.handoff.number_words import (
     one_line,
     runs_words,
     small_words,
+    unit_words,
 )
 
 if TYPE_CHECKING:
@@ -19,9 +21,41 @@ if TYPE_CHECKING:
     from ringrow.units import UnitSystem
 
 SAFE = 0.95
-_LAID = (
+_LAID = N_(
     "Laid tape is counted as within {within} of its plan, which holds 95 in 100 at the spread of 192 digs "
     "(Bordovsky 2006); stations say how good the fix is, not how far water ran."
+)
+
+_SLOTS = (
+    N_(
+        "Start at the water. Find the slot the tape was pulled in: a line of softer, wetter ground running "
+        "north and south."
+    ),
+    N_(
+        "Start at the water. Find the slot the tape was pulled in: a line of softer, wetter ground running "
+        "northeast and southwest."
+    ),
+    N_(
+        "Start at the water. Find the slot the tape was pulled in: a line of softer, wetter ground running "
+        "east and west."
+    ),
+    N_(
+        "Start at the water. Find the slot the tape was pulled in: a line of softer, wetter ground running "
+        "southeast and northwest."
+    ),
+)
+_FOLLOW = {
+    "header": N_(
+        "Follow the slot toward the header, which lies {toward} and uphill: water runs along it before it "
+        "shows."
+    ),
+    "far": N_(
+        "Follow the slot toward the header, which lies {toward}; uphill is the other way, so look there "
+        "too: water runs along it before it shows."
+    ),
+}
+_FOLLOW_BOTH = N_(
+    "Follow the slot toward the header, which lies {toward}, and uphill: water runs along it before it shows."
 )
 
 
@@ -92,13 +126,14 @@ def leak_lines(hint: LeakHint, units: UnitSystem) -> list[str]:
     """
     toward = compass_words(hint.header_bearing_deg)
     lines = [
-        "To dig",
-        "  Start at the water. Find the slot the tape was pulled in: a line of softer, wetter ground "
-        f"{_along(hint)}.",
-        f"  Follow the slot toward the header, which lies {toward}{_uphill(hint)}: water runs along it "
-        "before it shows.",
-        "  Before you dig have buried lines marked (in the US call 811 and wait as your state says; private "
-        "lines are not marked) and dig by hand near the marks. Local codes come first.",
+        _("To dig"),
+        f"  {_(_SLOTS[round(hint.header_bearing_deg / 45.0) % 4])}",
+        f"  {_(_FOLLOW.get(hint.uphill or '', _FOLLOW_BOTH)).format(toward=toward)}",
+        "  "
+        + _(
+            "Before you dig have buried lines marked (in the US call 811 and wait as your state says; "
+            "private lines are not marked) and dig by hand near the marks. Local codes come first."
+        ),
         f"  {_rows(hint)}",
         f"  {_depth(hint, units)}",
         f"  {_bring(hint, units)}",
@@ -110,103 +145,111 @@ def leak_lines(hint: LeakHint, units: UnitSystem) -> list[str]:
     if edge:
         lines.append(f"  {edge}")
     if hint.record is not None:
-        near, far = (length_words(each, units) for each in (hint.record.low_m, hint.record.high_m))
-        lines.append(
-            f"  On this farm half of {hint.record.holes} holes lay within "
-            f"{length_words(hint.record.median_m, units)} of the water, the middle half {near} to {far} away."
+        record = hint.record
+        half, near, far = (
+            length_words(each, units) for each in (record.median_m, record.low_m, record.high_m)
         )
-    return [*lines, "  Small print", *(f"    {line}" for line in _odds(hint, units))]
-
-
-def _along(hint: LeakHint) -> str:
-    names = ("north and south", "northeast and southwest", "east and west", "southeast and northwest")
-    return f"running {names[round(hint.header_bearing_deg / 45.0) % 4]}"
-
-
-def _uphill(hint: LeakHint) -> str:
-    if hint.uphill == "header":
-        return " and uphill"
-    if hint.uphill == "far":
-        return "; uphill is the other way, so look there too"
-    return ", and uphill"
+        said = _(
+            "On this farm half of {n} holes lay within {half} of the water, the middle half {near} to {far} "
+            "away."
+        )
+        lines.append(f"  {said.format(n=record.holes, half=half, near=near, far=far)}")
+    return [*lines, f"  {_('Small print')}", *(f"    {line}" for line in _odds(hint, units))]
 
 
 def _rows(hint: LeakHint) -> str:
     first, last = hint.rows
-    beside = (
-        f"row {first}"
-        if first == last
-        else f"rows {first} and {last}"
-        if last == first + 1
-        else f"rows {first} to {last}"
+    if first == last:
+        beside = _("row {first} beside it")
+    elif last == first + 1:
+        beside = _("rows {first} and {last} beside it")
+    else:
+        beside = _("rows {first} to {last} beside it")
+    inward = counted(
+        "{n} row in from the {side} edge", "{n} rows in from the {side} edge", hint.rows_between
+    ).format(n=f"{hint.rows_between:,}", side=compass_words(hint.rows_edge_deg))
+    return _("Likeliest tape: lateral {lateral}, {beside}, {inward}.").format(
+        lateral=f"{hint.lateral}{_piece(hint)}", beside=beside.format(first=first, last=last), inward=inward
     )
-    edge = f"{hint.rows_between:,} rows in from the {compass_words(hint.rows_edge_deg)} edge"
-    return f"Likeliest tape: lateral {hint.lateral}{_piece(hint)}, {beside} beside it, {edge}."
 
 
 def _piece(hint: LeakHint) -> str:
-    return f", piece {hint.piece}" if hint.piece else ""
+    return _(", piece {letter}").format(letter=hint.piece) if hint.piece else ""
 
 
 def _depth(hint: LeakHint, units: UnitSystem) -> str:
     if hint.depth_m is None:
-        return "How deep the tape lies is not in the farm's files: dig by hand."
-    return f"Tape is {small_words(hint.depth_m, units)} down: dig by hand for the last of it."
+        return _("How deep the tape lies is not in the farm's files: dig by hand.")
+    depth = small_words(hint.depth_m, units)
+    return _("Tape is {depth} down: dig by hand for the last of it.").format(depth=depth)
 
 
 def _bring(hint: LeakHint, units: UnitSystem) -> str:
     bore = hint.tape.inside_diameter_m if hint.tape else None
     if bore is None:
-        return "Bring couplings for every tape size you have: this one's is not in the farm's files."
+        return _("Bring couplings for every tape size you have: this one's is not in the farm's files.")
     size = f"{units.from_m_small(bore):.3f}".rstrip("0").rstrip(".")
-    return f"Bring couplings and tape of {size} {units.small} inside diameter."
+    return _("Bring couplings and tape of {size} inside diameter.").format(
+        size=f"{size} {unit_words(units.small)}"
+    )
 
 
 def _shut(hint: LeakHint) -> str:
     if [each.zone for each in hint.shut] == [""]:
-        return f"Shut {one_line(hint.block)} before you cut: it has no zones."
-    words = " or ".join(_zone(each) for each in hint.shut)
+        return _("Shut {name} before you cut: it has no zones.").format(name=one_line(hint.block))
+    words = _(" or ").join(_zone(each) for each in hint.shut)
     first = hint.shut[0]
     if len(hint.shut) == 1:
-        return f"Shut {words} before you cut, and let the pressure off."
-    return (
-        f"Shut {words} before you cut: it lies near the edge between them, {_zone(first)} "
-        f"{chance_words(first.chance)}. Let the pressure off."
-    )
+        return _("Shut {name} before you cut, and let the pressure off.").format(name=words)
+    return _(
+        "Shut {names} before you cut: it lies near the edge between them, {name} {chance}. Let the "
+        "pressure off."
+    ).format(names=words, name=_zone(first), chance=chance_words(first.chance))
 
 
 def _zone(shut: Shut) -> str:
     if not shut.zone:
-        return "laterals in no zone"
-    valve = f"valve {one_line(shut.valve)} ({one_line(shut.zone)})"
-    return valve if shut.valve else f"zone {one_line(shut.zone)}"
+        return _("laterals in no zone")
+    if shut.valve:
+        return _("valve {valve} ({zone})").format(valve=one_line(shut.valve), zone=one_line(shut.zone))
+    return _("zone {zone}").format(zone=one_line(shut.zone))
 
 
 def _wells(hint: LeakHint) -> list[str]:
     if not hint.wells:
-        return ["No well in the farm's files waters this block."]
+        return [_("No well in the farm's files waters this block.")]
     lines = []
     for well in hint.wells:
         shutoffs = f": {one_line(well.shutoffs)}" if well.shutoffs else ""
-        lines.append(f"Water comes from {one_line(well.name)}{shutoffs}".rstrip(".") + ".")
+        from_ = f"{one_line(well.name)}{shutoffs}".rstrip(".")
+        lines.append(_("Water comes from {well}.").format(well=from_))
     return lines
 
 
 def _station(hint: LeakHint, units: UnitSystem) -> str:
     low, high = (length_words(each, units) for each in hint.station_range_m)
     station = length_words(hint.station_m, units)
-    end = "header end" if hint.end == "header" else "far end"
-    between = f" ({low} to {high})" if low != high else ""
-    away = "" if hint.end == "header" else f"; the {end} is nearer, {length_words(hint.end_m, units)} on"
-    return f"Station {station}{between} from the header end{away}."
+    if low != high:
+        station += f" ({_('{low} to {high}').format(low=low, high=high)})"
+    if hint.end == "header":
+        return _("Station {station} from the header end.").format(station=station)
+    return _("Station {station} from the header end; the far end is nearer, {far} on.").format(
+        station=station, far=length_words(hint.end_m, units)
+    )
 
 
 def _edge(hint: LeakHint, units: UnitSystem) -> str:
     if hint.zone_edge_m is None:
         return ""
-    beyond = f", beyond it {one_line(hint.beyond_edge)}" if hint.beyond_edge else ", the last of the block"
-    rows = "" if hint.zone_edge_rows is None else f" ({hint.zone_edge_rows:,} rows)"
-    return f"The zone's nearest edge is {length_words(hint.zone_edge_m, units)}{rows} across{beyond}."
+    across = length_words(hint.zone_edge_m, units)
+    if hint.zone_edge_rows is not None:
+        rows = counted("{n} row", "{n} rows", hint.zone_edge_rows).format(n=f"{hint.zone_edge_rows:,}")
+        across += f" ({rows})"
+    if not hint.beyond_edge:
+        return _("The zone's nearest edge is {far} across, the last of the block.").format(far=across)
+    return _("The zone's nearest edge is {far} across, beyond it {zone}.").format(
+        far=across, zone=one_line(hint.beyond_edge)
+    )
 
 
 def _odds(hint: LeakHint, units: UnitSystem) -> list[str]:
@@ -214,19 +257,22 @@ def _odds(hint: LeakHint, units: UnitSystem) -> list[str]:
     best = hint.candidates[0]
     numbers = [each.lateral for each in hint.candidates]
     together = sum(each.chance for each in hint.candidates)
+    chance = chance_words(best.chance)
     if best.chance >= SAFE:
-        lines.append(f"Lateral {best.lateral}: {chance_words(best.chance)}.")
+        lines.append(_("Lateral {lateral}: {chance}.").format(lateral=best.lateral, chance=chance))
+    elif together >= SAFE:
+        said = _("Lateral {lateral}: {chance}; it may be {laterals}, which together hold 95 in 100.")
+        lines.append(said.format(lateral=best.lateral, chance=chance, laterals=runs_words(numbers)))
     else:
-        held = "which together hold 95 in 100" if together >= SAFE else f"together {chance_words(together)}"
+        said = _("Lateral {lateral}: {chance}; it may be {laterals}, together {held}.")
+        held = chance_words(together)
         lines.append(
-            f"Lateral {best.lateral}: {chance_words(best.chance)}; it may be {runs_words(numbers)}, {held}."
+            said.format(lateral=best.lateral, chance=chance, laterals=runs_words(numbers), held=held)
         )
     if hint.elsewhere >= 1.0 - SAFE:
-        lines.append(f"None of the laterals near: {chance_words(hint.elsewhere)}.")
+        lines.append(_("None of the laterals near: {chance}.").format(chance=chance_words(hint.elsewhere)))
     low, high = hint.band_m
-    lines.append(
-        f"Across, the tape lies between {small_words(max(-low, 0.0), units)} toward lower and "
-        f"{small_words(max(high, 0.0), units)} toward higher numbers of the flag."
-    )
-    lines.append(_LAID.format(within=small_words(LAID_WITHIN_M, units)))
+    said = _("Across, the tape lies between {low} toward lower and {high} toward higher numbers of the flag.")
+    lines.append(said.format(low=small_words(max(-low, 0.0), units), high=small_words(max(high, 0.0), units)))
+    lines.append(_(_LAID).format(within=small_words(LAID_WITHIN_M, units)))
     return lines

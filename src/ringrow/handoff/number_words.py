@@ -5,21 +5,26 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ringrow.geometry.angles import compass_point
+from ringrow.handoff.languages import N_, _
 
 if TYPE_CHECKING:
     from ringrow.coverage.accuracy import Accuracy
     from ringrow.units import UnitSystem
 
 _COMPASS_WORDS = {
-    "N": "north", "NE": "northeast", "E": "east", "SE": "southeast",
-    "S": "south", "SW": "southwest", "W": "west", "NW": "northwest",
+    "N": N_("north"), "NE": N_("northeast"), "E": N_("east"), "SE": N_("southeast"),
+    "S": N_("south"), "SW": N_("southwest"), "W": N_("west"), "NW": N_("northwest"),
 }  # fmt: skip
 _KIND_WORDS = {
-    "r95": "95 of 100 fixes fall that close",
-    "r68": "68 of 100 fixes fall that close",
-    "rms": "root mean square error",
-    "cep": "half of all fixes fall that close",
+    "r95": N_("95 of 100 fixes fall that close"),
+    "r68": N_("68 of 100 fixes fall that close"),
+    "rms": N_("root mean square error"),
+    "cep": N_("half of all fixes fall that close"),
 }
+_UNIT_WORDS = {
+    "ft": N_("ft"), "in": N_("in"), "miles": N_("miles"), "acres": N_("acres"),
+    "gpm": N_("gpm"), "psi": N_("psi"), "mph": N_("mph"),
+}  # fmt: skip
 _MILE_FT = 5280.0
 
 
@@ -42,6 +47,29 @@ def one_line(text: str) -> str:
     'Windmill pivot'
     """
     return "".join(letter for letter in " ".join(text.split()) if letter.isprintable())
+
+
+def unit_words(unit: str) -> str:
+    """Return a unit as it is written behind a number; metric ones are the same in every language.
+
+    Parameters
+    ----------
+    unit : str
+        The unit, such as ``ft``.
+
+    Returns
+    -------
+    str
+        What stands behind the number.
+
+    Examples
+    --------
+    >>> from ringrow.handoff.languages import speaking
+    >>> with speaking("es"):
+    ...     unit_words("ft"), unit_words("m")
+    ('pies', 'm')
+    """
+    return _(_UNIT_WORDS[unit]) if unit in _UNIT_WORDS else unit
 
 
 def length_words(metres: float, units: UnitSystem) -> str:
@@ -67,7 +95,8 @@ def length_words(metres: float, units: UnitSystem) -> str:
     """
     length = units.from_m(metres)
     if units.name == "us":
-        return _far(length / _MILE_FT, "miles") if length > 2 * _MILE_FT else f"{_whole(length):,} ft"
+        far = length > 2 * _MILE_FT
+        return _far(length / _MILE_FT, "miles") if far else f"{_whole(length):,} {unit_words('ft')}"
     return _far(length / 1000, "km") if length > 3000 else f"{round(length, 1) + 0.0:,.1f} m"
 
 
@@ -95,7 +124,9 @@ def small_words(metres: float, units: UnitSystem) -> str:
     ('9 in', '23 cm', '30 ft')
     """
     if units.name == "us":
-        return f"{_whole(units.from_m_small(metres))} in" if metres <= 0.9144 else length_words(metres, units)
+        if metres > 0.9144:
+            return length_words(metres, units)
+        return f"{_whole(units.from_m_small(metres))} {unit_words('in')}"
     return f"{_whole(metres * 100)} cm" if metres <= 1.0 else length_words(metres, units)
 
 
@@ -138,7 +169,7 @@ def compass_words(azimuth_deg: float) -> str:
     >>> compass_words(44.0)
     'northeast'
     """
-    return _COMPASS_WORDS[compass_point(azimuth_deg)]
+    return _(_COMPASS_WORDS[compass_point(azimuth_deg)])
 
 
 def chance_words(chance: float) -> str:
@@ -160,13 +191,13 @@ def chance_words(chance: float) -> str:
     ('about 3 in 10', '19 in 20 or better', 'almost certain', 'less than 1 in 20')
     """
     if chance >= 0.995:
-        return "almost certain"
+        return _("almost certain")
     if chance >= 0.95:
-        return "19 in 20 or better"
+        return _("19 in 20 or better")
     if chance < 0.05:
-        return "less than 1 in 20"
+        return _("less than 1 in 20")
     # 0.9499 must not be said as 10 in 10.
-    return f"about {min(max(round(10 * chance), 1), 9)} in 10"
+    return _("about {n} in 10").format(n=min(max(round(10 * chance), 1), 9))
 
 
 def accuracy_words(accuracy: Accuracy, units: UnitSystem) -> str:
@@ -196,8 +227,10 @@ def accuracy_words(accuracy: Accuracy, units: UnitSystem) -> str:
     radius = accuracy.radius_m
     # A survey receiver is good to inches: "0 ft" would be a lie.
     size = small_words(radius, units) if radius < 3 * units.length_m else length_words(radius, units)
-    text = f"good to {size} ({accuracy.kind}: {_KIND_WORDS[accuracy.kind]})"
-    return f"{text}; assumed, nobody stated it" if accuracy.assumed else text
+    measure = f"{accuracy.kind}: {_(_KIND_WORDS[accuracy.kind])}"
+    if accuracy.assumed:
+        return _("good to {size} ({measure}); assumed, nobody stated it").format(size=size, measure=measure)
+    return _("good to {size} ({measure})").format(size=size, measure=measure)
 
 
 def runs_words(numbers: list[int]) -> str:
@@ -224,11 +257,13 @@ def runs_words(numbers: list[int]) -> str:
             runs[-1] = (runs[-1][0], number)
         else:
             runs.append((number, number))
-    return ", ".join(str(low) if low == high else f"{low} to {high}" for low, high in runs)
+    return ", ".join(
+        str(low) if low == high else _("{low} to {high}").format(low=low, high=high) for low, high in runs
+    )
 
 
 def _far(length: float, unit: str) -> str:
-    return f"{length:,.1f} {unit}" if length < 100 else f"{length:,.0f} {unit}"
+    return f"{length:,.{1 if length < 100 else 0}f} {unit_words(unit)}"
 
 
 def _whole(number: float) -> int:

@@ -55,7 +55,15 @@ def _output_option(example: str) -> Callable[[options.CommandT], options.Command
     help="Put an aerial photo (GeoTIFF) under the live map, cut to the fields; needs the extra imagery.",
 )
 @options.overwrite_option
-def map_(farm: Path, path: Path, parked: tuple[str, ...], language: str | None, *, overwrite: bool) -> None:
+def map_(
+    farm: Path,
+    path: Path,
+    parked: tuple[str, ...],
+    language: str | None,
+    photo: Path | None,
+    *,
+    overwrite: bool,
+) -> None:
     """Write the farm's map with its flags as one file a phone can open without a network.
 
     The file shows fields, watered and dry ground, towers, drip laterals, wells and numbered
@@ -69,6 +77,7 @@ def map_(farm: Path, path: Path, parked: tuple[str, ...], language: str | None, 
         ringrow map my-farm -o crew.html --parked "North pivot=41" --parked "Creek pivot=panel:214"
         ringrow map my-farm -o crew.html --parked
         ringrow map my-farm -o mapa.html --language es
+        ringrow map my-farm -o crew.html --photo aerial.tif
     """  # noqa: D301 - the marks keep the example's lines apart
     from ringrow.handoff.files import check_target, open_whole
 
@@ -78,18 +87,23 @@ def map_(farm: Path, path: Path, parked: tuple[str, ...], language: str | None, 
 
         from ringrow.farm.parked import parked_flags, parked_lines, read_parked
         from ringrow.handoff.map.page import map_page
+        from ringrow.handoff.map.photo import farm_photos, photo_remarks
 
         standing: list[MachineLine] = []
         if parked:
             said = read_parked(loaded, [text for text in parked if text != _AS_WRITTEN])
             standing = parked_lines(layouts, said)
             flags = parked_flags(loaded, layouts, flags, said)
+        photos = [] if photo is None else farm_photos(photo, layouts)
         with options.crew_language(loaded, language):
-            page = map_page(loaded, layouts, flags, standing=standing)
+            page = map_page(loaded, layouts, flags, standing=standing, photos=photos)
         with open_whole(path) as stream:
             stream.write(page)
     size = f"{path.stat().st_size / 1000:,.0f} kB"
     options.say(f"Wrote {path}: {_count(len(layouts), 'field')}, {_count(len(flags), 'flag')}, {size}.")
+    if photo is not None:
+        for remark in photo_remarks(photos, layouts):
+            options.say(remark)
     if parked:
         _say_standing(standing)
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ringrow.handoff.languages import N_
+
 if TYPE_CHECKING:
     from ringrow.farm.flag_model import Clash, LocatedFlag
 
@@ -48,6 +50,7 @@ LAYERS: tuple[tuple[str, str, bool], ...] = (
     ("tracks", "Wheel tracks", True),
     ("laterals", "Drip laterals", True),
     ("excluded", "Not farmed, keep off", True),
+    ("photo", "Aerial photo", True),
     ("points", "Wells, gate, pivots", True),
     ("names", "Names and numbers", True),
     ("grid", "Lettered grid", False),
@@ -80,6 +83,35 @@ SCRIPT_WORDS: dict[str, str] = {
     "show": "Show flag {number} on the map",
 }
 """What the script says."""
+
+LIST_WORDS: dict[str, str] = {
+    "actions": N_("What to do here"),
+    "close": N_("Close"),
+    "close_what": N_("Close: {what}"),
+    "rest_peek": N_("Pull up"),
+    "rest_half": N_("Larger"),
+    "rest_full": N_("Back to the map"),
+    "flags_all": N_("Flags ({n})"),
+    "flags_some": N_("Flags ({n} of {all})"),
+    "head_one": N_("{n} flag, {open} open."),
+    "head_many": N_("{n} flags, {open} open."),
+    "sort_filter": N_("Order and filter"),
+    "order": N_("Order"),
+    "by_class": N_("Worst first, then by acres"),
+    "by_route": N_("By route from the gate"),
+    "on_route": N_("Stops of the route, in order"),
+    "off_route": N_("Not on the route"),
+    "filter_field": N_("Field"),
+    "filter_kind": N_("Kind"),
+    "filter_status": N_("Status"),
+    "filter_system": N_("System"),
+    "all_of": N_("All ({n})"),
+    "none": N_("None"),
+    "none_fit": N_("No flag fits. Clear the filters to see all."),
+    "clear": N_("Clear filters"),
+    "more": N_("Show {n} more of {left}"),
+}
+"""What the bar, the sheet and the list of flags say."""
 
 
 def flag_title(flag: LocatedFlag) -> str:

@@ -9,7 +9,7 @@ function ringrowMap(map) {
 
   /* ---- what the other parts of the page hook into ---- */
   const overlays = [], hearers = {};
-  let tapTaker = null;
+  let tapTaker = null, coveredPx = () => 0;
   const hear = (what, act) => (hearers[what] ||= []).push(act);
   const tell = (what, detail) => (hearers[what] || []).forEach((act) => act(detail));
 
@@ -166,16 +166,24 @@ function ringrowMap(map) {
     exclusion: { layer: "excluded", fill: outHatch, edge: "#000", width: 2, under: "#fff" },
     boundary: { edge: "#000", width: 3.5 },
   };
+  /* Over an aerial photo the ground is left to be seen: edges only, black cased in white. */
+  const overPhoto = () => on.photo === true;
+  function casing(width) {
+    ctx.strokeStyle = "#fff";
+    ctx.lineWidth = width + 3;
+    ctx.stroke();
+  }
   function drawAreas(kind) {
     const style = STYLES[kind];
     if (style.layer && !on[style.layer]) return;
     for (const area of data.areas) {
       if (area.kind !== kind) continue;
       if (!trace(area, true)) continue;
-      for (const paint of [style.under, style.fill && style.fill(area)]) {
+      for (const paint of overPhoto() ? [] : [style.under, style.fill && style.fill(area)]) {
         if (paint) { ctx.fillStyle = paint; ctx.fill("evenodd"); }
       }
       if (style.edge) {
+        if (overPhoto()) casing(style.width);
         ctx.strokeStyle = style.edge;
         ctx.lineWidth = style.width;
         ctx.setLineDash(style.dash || []);
@@ -198,7 +206,9 @@ function ringrowMap(map) {
     ctx.strokeStyle = "#333";
     ctx.lineWidth = 1.2;
     for (const track of data.tracks) {
-      if (trace(track, false)) ctx.stroke();
+      if (!trace(track, false)) continue;
+      if (overPhoto()) { casing(0.5); ctx.strokeStyle = "#333"; ctx.lineWidth = 1.2; }
+      ctx.stroke();
     }
   }
 
@@ -385,7 +395,7 @@ function ringrowMap(map) {
       /* Far out, a curve that stands for many shows which way they run. */
       const step = apart < 3 ? Math.ceil(10 / apart) : 1;
       if ((step > 1 && !block.lines_w) || !block.lateral.length || !block.boxes_w.some(inView)) continue;
-      ctx.strokeStyle = "#1b4f72";
+      ctx.strokeStyle = overPhoto() ? "#fff" : "#1b4f72";
       ctx.lineWidth = Math.min(2, Math.max(0.6, apart / 7));
       ctx.beginPath();
       const every = [1, 2, 5, 10, 20, 50, 100].find((step) => step * apart >= 30) || 200;
@@ -657,6 +667,18 @@ function ringrowMap(map) {
   });
   const painter = new Painter({ padding: 0.15 });
 
+  /* ---- aerial photo: one picture a field, decoded only while its field is in view ---- */
+  function layPhotos() {
+    const seen = map.getBounds().pad(0.2);
+    for (const photo of data.photos) {
+      const [west, south, east, north] = photo.bounds;
+      const wanted = on.photo && seen.intersects([[south, west], [north, east]]);
+      photo.layer ||= L.imageOverlay(photo.url, [[south, west], [north, east]], { pane: "photos", alt: "" });
+      if (wanted) photo.layer.addTo(map);
+      else photo.layer.remove();
+    }
+  }
+
   /* ---- bubbles ---- */
   function element(name, content, css) {
     const made = document.createElement(name);
@@ -670,11 +692,11 @@ function ringrowMap(map) {
     const size = map.getSize();
     L.popup({
       maxWidth: Math.min(340, size.x - 60),
-      maxHeight: Math.max(160, size.y - 150),
+      maxHeight: Math.max(160, size.y - 150 - coveredPx()),
       minWidth: Math.min(220, size.x - 60),
       offset: [0, -up],
       autoPanPaddingTopLeft: [10, 64],
-      autoPanPaddingBottomRight: [10, 16],
+      autoPanPaddingBottomRight: [10, 16 + coveredPx()],
     }).setLatLng([at[1], at[0]]).setContent(box).openOn(map);
   }
   const place = (flag) => flag.at || (flag.ring && flag.ring.at);
@@ -704,7 +726,7 @@ function ringrowMap(map) {
     tell("chosen", flag);
   }
   function goTo(flag) {
-    stage.scrollIntoView({ block: "start" });
+    tell("going", flag);
     if (flag.at) map.setView([flag.at[1], flag.at[0]], Math.max(map.getZoom(), 16.5), { animate: false });
     else if (flag.ring) {
       const [lon, lat] = flag.ring.at;
@@ -775,6 +797,7 @@ function ringrowMap(map) {
       box.dataset.layer = layer.key;
       box.addEventListener("change", () => {
         on[layer.key] = box.checked;
+        if (layer.key === "photo") layPhotos();
         painter._redraw();
       });
       row.append(box, element("span", layer.words));
@@ -818,15 +841,6 @@ function ringrowMap(map) {
     map.on("zoomend moveend", update);
     update();
   }
-  function buildList() {
-    const byId = new Map(data.flags.map((flag) => [flag.id, flag]));
-    for (const row of document.querySelectorAll("tr[data-flag]")) {
-      const flag = byId.get(row.dataset.flag), link = row.querySelector("a.go");
-      const made = button("", fill(words.show, flag), () => goTo(flag), "go");
-      made.append(...link.childNodes);
-      link.replaceWith(made);
-    }
-  }
   function fit() {
     const [west, south, east, north] = data.bounds;
     map.fitBounds([[south, west], [north, east]], { animate: false, paddingTopLeft: [18, 60], paddingBottomRight: [18, 34] });
@@ -839,15 +853,18 @@ function ringrowMap(map) {
   fit();
   map.setMinZoom(Math.floor(map.getZoom()) - 1);
   painter.addTo(map);
+  map.createPane("photos").style.zIndex = 200;
+  map.on("moveend", layPhotos);
+  layPhotos();
   map.on("click", tapped);
   buildTools();
   buildScale();
-  buildList();
   window.addEventListener("resize", () => map.invalidateSize({ animate: false }));
   /* Parts of the page beside the map: each gets this one object and none knows another.
-     `hear("flags" | "chosen" | "position" | "changes", act)` and `tell(what, detail)` pass word between them;
+     `hear("flags" | "chosen" | "going" | "position" | "changes" | "panel" | "rest", act)` and `tell(what, detail)` pass word between them;
      `takeTaps(act | null)` gives every tap on the map to `act(lon, lat)` until it is handed back;
-     `overlay(draw)` draws on top, redrawn with the map. */
+     `overlay(draw)` draws on top, redrawn with the map; `covering(act)` says how many pixels at the foot
+     of the map are covered. */
   const core = {
     map, data, words, fill, element, button, say, bubble, fit, world, hear, tell,
     flags: data.flags,
@@ -855,6 +872,8 @@ function ringrowMap(map) {
     choose, goTo, showFlag,
     redraw: () => painter._redraw(),
     overlay: (draw) => { overlays.push(draw); },
+    covering: (act) => { coveredPx = act; },
+    metresPerPixel,
     takeTaps: (act) => { tapTaker = act; map.getContainer().classList.toggle("taking", Boolean(act)); },
     /* Flags that came or changed on this page get their places on the map and in the list. */
     flagsChanged: () => {
@@ -865,6 +884,10 @@ function ringrowMap(map) {
     shown: {},
   };
   for (const part of ringrowParts) part(core);
+  /* The parts have taken their room: what is left is the map's. */
+  map.invalidateSize({ animate: false });
+  fit();
+  map.setMinZoom(Math.floor(map.getZoom()) - 1);
   Object.defineProperty(window, "ringrow", {
     value: Object.freeze({
       ...data.counts,

@@ -76,6 +76,8 @@ class LateralMove:
         The pipe to the left and right of travel; towers are numbered 1, 2, ... from the cart on each side.
     flow_lps, pressure_kpa : float or None, default None
         Flow and pressure at the cart. [L/s, kPa]
+    plate_v, plate_hz : float or None, default None
+        Volts and frequency on the plates of the tower motors. [V, Hz]
     notes : str, default ""
         What the owner wants the crew to know.
     assumed : tuple of str, default ()
@@ -93,6 +95,8 @@ class LateralMove:
     right: Wing = Wing()
     flow_lps: float | None = None
     pressure_kpa: float | None = None
+    plate_v: float | None = None
+    plate_hz: float | None = None
     notes: str = ""
     assumed: tuple[str, ...] = ()
 

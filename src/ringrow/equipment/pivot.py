@@ -127,6 +127,8 @@ class Pivot:
         Inside diameter of the machine's pipe. [m]
     regulator_kpa : float or None, default None
         Pressure that the regulators over the sprinklers hold. [kPa]
+    plate_v, plate_hz : float or None, default None
+        Volts and frequency on the plates of the tower motors. [V, Hz]
     notes : str, default ""
         What the owner wants the crew to know.
     assumed : tuple of str, default ()
@@ -165,6 +167,8 @@ class Pivot:
     pressure_kpa: float | None = None
     pipe_bore_m: float | None = None
     regulator_kpa: float | None = None
+    plate_v: float | None = None
+    plate_hz: float | None = None
     notes: str = ""
     assumed: tuple[str, ...] = ()
 

@@ -21,6 +21,10 @@ class Well:
         Names of the systems it waters.
     shutoffs : str, default ""
         Where power, water and fuel are shut, in the owner's words.
+    plate_v, plate_hz : float or None, default None
+        Volts and frequency on the pump motor's plate. [V, Hz]
+    battery_v : float or None, default None
+        Volts an engine's battery is built for. [V]
     notes : str, default ""
         What the owner wants the crew to know.
     """
@@ -31,4 +35,7 @@ class Well:
     power: str = ""
     serves: tuple[str, ...] = ()
     shutoffs: str = ""
+    plate_v: float | None = None
+    plate_hz: float | None = None
+    battery_v: float | None = None
     notes: str = ""

@@ -57,6 +57,8 @@ def build_move(
         right=right,
         flow_lps=scaled(table.flow, around.units.flow_lps),
         pressure_kpa=scaled(table.pressure, around.units.pressure_kpa),
+        plate_v=table.plate_volts,
+        plate_hz=table.plate_hertz,
         notes=table.notes,
         assumed=tuple(assumed),
     )

@@ -146,6 +146,8 @@ def build_pivot(
         pressure_kpa=scaled(table.pressure, units.pressure_kpa),
         pipe_bore_m=scaled(table.bore, units.small_m),
         regulator_kpa=scaled(table.regulator, units.pressure_kpa),
+        plate_v=table.plate_volts,
+        plate_hz=table.plate_hertz,
         notes=table.notes,
         assumed=tuple(assumed),
     )

@@ -139,7 +139,7 @@ def check_names(
         _check_unique(group, findings)
     if None not in fields.values():
         _check_serves(farm, [named.name for named in systems], findings)
-        _check_put_away(farm, [named.name for named in (*systems, *wells)], findings)
+        _check_systems(farm, [named.name for named in (*systems, *wells)], findings)
     for file, data in read.items():
         _check_not(data, file, [named.name for named in machines[file]], findings)
 
@@ -168,8 +168,8 @@ def _check_serves(farm: Mapping[str, Any], systems: list[str], findings: Finding
                 findings.fault("farm.toml", where, found, f"one of {listing(systems)}", meant(name, systems))
 
 
-def _check_put_away(farm: Mapping[str, Any], systems: list[str], findings: Findings) -> None:
-    for key, row in tables(farm, "put_away"):
+def _check_systems(farm: Mapping[str, Any], systems: list[str], findings: Findings) -> None:
+    for key, row in (*tables(farm, "put_away"), *tables(farm, "checklist")):
         name = row.get("system")
         if isinstance(name, str) and name.strip() not in systems:
             found = f"{shown(name)}, which is no machine, drip block or well of this farm"

@@ -10,9 +10,10 @@ from ringrow.equipment.kinds import FLAG_KINDS, FlagKind
 from ringrow.equipment.well import Well
 from ringrow.errors import FarmFileError
 from ringrow.farm.build_field import build_field
+from ringrow.farm.build_pivots import scaled
 from ringrow.farm.farm_names import check_names
 from ringrow.farm.faults import Findings
-from ringrow.farm.model import Contact, Farm, StatedItem, StatedPart
+from ringrow.farm.model import Contact, Farm, StatedCheck, StatedItem, StatedPart, Tolerances
 from ringrow.farm.rules import Desk, check_farm
 from ringrow.farm.rules_field import check_field
 from ringrow.farm.schema import DefaultsTable, FarmFile, FieldFile
@@ -169,6 +170,9 @@ def _farm(folder: Path, top: FarmFile, fields: list[Field], units: UnitSystem, f
             power=well.power or "",
             serves=tuple(well.serves or ()),
             shutoffs=well.shutoffs,
+            plate_v=well.plate_volts,
+            plate_hz=well.plate_hertz,
+            battery_v=well.battery_volts,
             notes=well.notes,
         )
         for well in top.well or []
@@ -207,6 +211,8 @@ def _farm(folder: Path, top: FarmFile, fields: list[Field], units: UnitSystem, f
             )
             for row in top.put_away or []
         ),
+        checklist=_checklist(top),
+        tolerances=_tolerances(top, units),
         warnings=tuple(findings.warnings),
         repairs=tuple(findings.repairs),
     )
@@ -226,6 +232,33 @@ def _warn_far_off(places: list[tuple[str, float, float]], fields: list[Field], f
 def _accuracy(top: FarmFile, units: UnitSystem) -> Accuracy:
     stated = top.defaults.accuracy if top.defaults else None
     return DEFAULT_ACCURACY if stated is None else parse_accuracy(stated, default_unit=units.length)
+
+
+def _checklist(top: FarmFile) -> tuple[StatedCheck, ...]:
+    return tuple(
+        StatedCheck(
+            item=row.item,
+            words=row.words,
+            kind=row.kind or "",
+            system=row.system or "",
+            how=row.how,
+            per=row.per,
+            leave_out=row.leave_out,
+        )
+        for row in top.checklist or []
+    )
+
+
+def _tolerances(top: FarmFile, units: UnitSystem) -> Tolerances:
+    stated = top.tolerances
+    if stated is None:
+        return Tolerances()
+    return Tolerances(
+        volts_share=stated.volts,
+        flow_share=stated.flow,
+        pressure_share=stated.pressure,
+        filter_loss_kpa=scaled(stated.filter_loss, units.pressure_kpa),
+    )
 
 
 def _kinds(top: FarmFile) -> dict[str, FlagKind]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from ringrow.coverage.accuracy import DEFAULT_ACCURACY, Accuracy
 from ringrow.equipment.kinds import FLAG_KINDS, FlagKind
@@ -117,6 +117,72 @@ class StatedItem:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StatedCheck:
+    """A checklist item that the farm's files add, word anew or leave out.
+
+    Parameters
+    ----------
+    item : str
+        Name of the item.
+    words : str, default ""
+        What is looked at, in the farm's words.
+    kind : str, default ""
+        Kind of system it holds for; empty where `system` says which.
+    system : str, default ""
+        The one system it holds for; empty for all of `kind`.
+    how : {"look", "try"} or None, default None
+        How an item of the farm's own is settled; None for one of ours.
+    per : {"system", "tower", "zone"} or None, default None
+        What an item of the farm's own is asked of; None for one of ours.
+    leave_out : bool, default False
+        Whether the item is taken off the list.
+    """
+
+    item: str
+    words: str = ""
+    kind: str = ""
+    system: str = ""
+    how: Literal["look", "try"] | None = None
+    per: Literal["system", "tower", "zone"] | None = None
+    leave_out: bool = False
+
+    def applies_to(self, kind: str, names: tuple[str, ...]) -> bool:
+        """Return whether it holds for a system.
+
+        Parameters
+        ----------
+        kind : str
+            Kind of the system.
+        names : tuple of str
+            Every name it goes by.
+
+        Returns
+        -------
+        bool
+            True when it does.
+        """
+        return self.kind in ("", kind) and (not self.system or self.system in names)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tolerances:
+    """How far a reading may lie from the number it is held against, where the farm says so.
+
+    Parameters
+    ----------
+    volts_share, flow_share, pressure_share : float or None, default None
+        Share of the plate volts, of the design flow, of the design pressure; None = ours. [-]
+    filter_loss_kpa : float or None, default None
+        Most pressure that filters may take; None = not known, and not judged. [kPa]
+    """
+
+    volts_share: float | None = None
+    flow_share: float | None = None
+    pressure_share: float | None = None
+    filter_loss_kpa: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Farm:
     """A farm: its fields in metres, its wells, its units.
 
@@ -146,6 +212,10 @@ class Farm:
         Parts by flag kind that take the place of the built-in ones.
     put_away : tuple of StatedItem, default ()
         Put-away items that the farm adds, words anew or leaves out.
+    checklist : tuple of StatedCheck, default ()
+        Checklist items that the farm adds, words anew or leaves out.
+    tolerances : Tolerances
+        How far readings may lie off, where the farm says so.
     warnings : tuple of Fault, default ()
         What is legal but looks wrong.
     repairs : tuple of Repair, default ()
@@ -164,5 +234,7 @@ class Farm:
     kinds: dict[str, FlagKind] = field(default_factory=lambda: dict(FLAG_KINDS))
     parts: tuple[StatedPart, ...] = ()
     put_away: tuple[StatedItem, ...] = ()
+    checklist: tuple[StatedCheck, ...] = ()
+    tolerances: Tolerances = Tolerances()
     warnings: tuple[Fault, ...] = ()
     repairs: tuple[Repair, ...] = ()

@@ -9,9 +9,11 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from ringrow.equipment.checklists import ITEMS as CHECK_ITEMS
 from ringrow.equipment.kinds import FLAG_KINDS
 from ringrow.equipment.put_away import ITEMS
-from ringrow.farm.faults import Findings, shown
+from ringrow.farm.faults import Findings, listing, meant, shown
+from ringrow.farm.reading_kinds import READING_KINDS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -165,6 +167,8 @@ def check_farm(data: dict[str, Any], desk: Desk) -> None:
     """
     for key, row in tables(data, "put_away"):
         _check_put_away(key, row, desk)
+    for key, row in tables(data, "checklist"):
+        _check_checklist(key, row, data, desk)
     seen: set[str] = set()
     for key, kind in tables(data, "kind"):
         name = kind.get("name")
@@ -186,6 +190,44 @@ def check_farm(data: dict[str, Any], desk: Desk) -> None:
         elif ours is not None and kind.get("on", ours.on) != ours.on:
             hint = "give the new kind a name of its own"
             desk.fault(f"{key}.on", shown(kind["on"]), f'"{ours.on}", where {name} sits', hint)
+
+
+def _check_checklist(key: str, row: dict[str, Any], data: dict[str, Any], desk: Desk) -> None:
+    """Note a row that names no systems, takes out what is not there, or adds an item without words."""
+    if "kind" not in row and "system" not in row:
+        desk.fault(f"{key}.kind", "nothing", "kind or system", "say which systems the item holds for")
+    kinds = [row["kind"]] if row.get("kind") in CHECK_ITEMS else list(CHECK_ITEMS)
+    ours = dict.fromkeys(item.id for kind in kinds for item in CHECK_ITEMS[kind])
+    item = row.get("item")
+    if not isinstance(item, str):
+        return
+    if row.get("leave_out") is True:
+        added = [other.get("item") for _, other in tables(data, "checklist") if not other.get("leave_out")]
+        if item not in ours and item not in added:
+            names = list(ours)
+            desk.fault(f"{key}.item", shown(item), f"one of {listing(names, most=40)}", meant(item, names))
+    elif item in ours:
+        for word in [word for word in ("how", "per") if word in row]:
+            desk.fault(f"{key}.{word}", shown(row[word]), "nothing: the item is one of ours", "take it out")
+        if not row.get("words"):
+            desk.fault(f"{key}.words", "nothing", "other words for it", "or leave_out = true")
+    else:
+        _check_new_item(key, item, row, kinds, list(ours), desk)
+
+
+def _check_new_item(
+    key: str, item: str, row: dict[str, Any], kinds: list[Any], ours: list[str], desk: Desk
+) -> None:
+    if item in READING_KINDS:
+        return
+    if not row.get("words"):
+        hint = meant(item, ours) or "a new item needs words"
+        desk.fault(f"{key}.words", "nothing", "what is looked at or tried", hint)
+    elif meant(item, ours):
+        desk.warning(f"{key}.item", f"a new item {shown(item)}", "an item of its own", meant(item, ours))
+    homes = {"tower": ("pivot", "lateral move"), "zone": ("drip",)}.get(str(row.get("per")), kinds)
+    if not set(kinds) & set(homes):
+        desk.fault(f"{key}.per", shown(row["per"]), f'"system" for a {kinds[0]}', "it has none of these")
 
 
 def _check_put_away(key: str, row: dict[str, Any], desk: Desk) -> None:

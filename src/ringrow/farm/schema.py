@@ -34,6 +34,8 @@ from ringrow.farm.schema_base import (
 from ringrow.farm.schema_machines import (  # noqa: TC001 - read when the tables are built
     LateralMoveTable,
     PivotTable,
+    PlateHertz,
+    PlateVolts,
     StandardError,
     Throw,
 )
@@ -225,6 +227,11 @@ class WellTable(Table):
         None, description="names of the pivots, lateral moves and drip blocks it waters"
     )
     shutoffs: Words = Field("", description="where power, water and fuel are shut")
+    plate_volts: PlateVolts | None = Field(None, description="volts on the pump motor's plate")
+    plate_hertz: PlateHertz | None = Field(None, description="hertz on the pump motor's plate")
+    battery_volts: Annotated[Number, Quantity(kind="volts", least=6, most=48)] | None = Field(
+        None, description="volts an engine's battery is built for: 12 or 24"
+    )
     notes: Words = Field("", description="what the crew should know")
 
 
@@ -275,6 +282,48 @@ class PutAwayTable(Table):
     leave_out: bool = Field(False, description="true takes one of our items off the list")  # noqa: FBT003
 
 
+class ChecklistTable(Table):
+    """An item of the farm's own for the round, or other words for one of ours, or one of ours left out."""
+
+    item: KindName = Field(description="the word used on the command line, such as nests")
+    kind: Literal["pivot", "lateral move", "drip", "well"] | None = Field(
+        None,
+        description='"pivot", "lateral move", "drip" or "well"',
+        json_schema_extra=one_of("this, or system"),
+    )
+    system: Name | None = Field(
+        None,
+        description="the one machine, drip block or well it holds for",
+        json_schema_extra=one_of("this, or kind"),
+    )
+    words: Words = Field("", description="what is looked at or tried; needed for a new item")
+    how: Literal["look", "try"] | None = Field(
+        None, description='a new item: "look" (at it) or "try" (it out); else "look"'
+    )
+    per: Literal["system", "tower", "zone"] | None = Field(
+        None, description='a new item: asked once a "system", "tower" or "zone"; else "system"'
+    )
+    leave_out: bool = Field(False, description="true takes one of our items off the list")  # noqa: FBT003
+
+
+Tolerance = Annotated[Number, Quantity(kind="share", above=0, most=0.5, hint="10 % is written 0.10")]
+
+
+class TolerancesTable(Table):
+    """How far a reading may lie from the number it is held against."""
+
+    volts: Tolerance | None = Field(
+        None, description="share of the plate volts; else 0.10, as motor standards have it"
+    )
+    flow: Tolerance | None = Field(None, description="share of the design flow; else 0.10 (our choice)")
+    pressure: Tolerance | None = Field(
+        None, description="share of the design pressure; else 0.10 (our choice)"
+    )
+    filter_loss: Annotated[Number, Quantity(kind="pressure", above=0, most=300)] | None = Field(
+        None, description="most pressure that filters may take; left out = not judged"
+    )
+
+
 class DefaultsTable(Table):
     """Numbers that hold wherever a field, pivot or drip block does not state its own."""
 
@@ -313,3 +362,7 @@ class FarmFile(Table):
     put_away: list[PutAwayTable] | None = Field(
         None, description="[[put_away]]: items of the fall list", max_length=500
     )
+    checklist: list[ChecklistTable] | None = Field(
+        None, description="[[checklist]]: items of the round's checklists", max_length=500
+    )
+    tolerances: TolerancesTable | None = Field(None, description="[tolerances]: how far readings may lie off")

@@ -29,6 +29,10 @@ Throw = Annotated[Number, Quantity(kind="length", least=0, most=200 * FOOT)]
 LastTower = Annotated[Number, Quantity(kind="length", above=0, most=4000 * FOOT)]
 Flow = Annotated[Number, Quantity(kind="flow", above=0, most=1000)]
 Pressure = Annotated[Number, Quantity(kind="pressure", least=0, most=2000)]
+PlateVolts = Annotated[
+    Number, Quantity(kind="volts", least=100, most=1000, hint="as the motor's plate says, such as 460")
+]
+PlateHertz = Annotated[Number, Quantity(kind="hertz", least=50, most=60, hint="50 or 60")]
 PanelZero = Annotated[
     Annotated[Literal["none"], Tag(TAG + "word")] | Annotated[Azimuth, Tag(TAG + "number")],
     Discriminator(word_or_number),
@@ -208,6 +212,8 @@ class PivotTable(Table):
     regulator: Annotated[Number, Quantity(kind="pressure", above=0, most=1000)] | None = Field(
         None, description="pressure that the regulators over the sprinklers hold"
     )
+    plate_volts: PlateVolts | None = Field(None, description="volts on the plates of the tower motors")
+    plate_hertz: PlateHertz | None = Field(None, description="hertz on the plates of the tower motors")
     outlets: Outlets | None = Field(
         None, description="distances of the outlets: { first, spacing } or a rising list"
     )
@@ -273,4 +279,6 @@ class LateralMoveTable(Table):
     )
     flow: Flow | None = Field(None, description="flow at the cart")
     pressure: Pressure | None = Field(None, description="pressure at the cart")
+    plate_volts: PlateVolts | None = Field(None, description="volts on the plates of the tower motors")
+    plate_hertz: PlateHertz | None = Field(None, description="hertz on the plates of the tower motors")
     notes: Words = Field("", description="what the crew should know")

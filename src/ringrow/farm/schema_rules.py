@@ -28,6 +28,8 @@ _SI = {
 _PLAIN_UNITS = {
     "angle": "deg",
     "turn_rate": "deg per deg",
+    "volts": "V",
+    "hertz": "Hz",
     "share": "-",
     "label_ft": "gpm per 100 ft",
     "label_m": "L/h per m",
@@ -56,9 +58,9 @@ class Quantity:
     ----------
     kind : str
         ``length`` (ft, m), ``small`` (in, mm), ``flow``, ``emitter``, ``pressure``, ``speed``,
-        ``angle``, ``turn_rate``, ``share``, ``label_ft`` or ``label_m``.
+        ``angle``, ``turn_rate``, ``volts``, ``hertz``, ``share``, ``label_ft`` or ``label_m``.
     above, least, below, most : float or None, default None
-        Limits in SI: more than, at least, less than, at most. [m, L/s, kPa, m/h, deg or -]
+        Limits in SI: more than, at least, less than, at most. [m, L/s, kPa, m/h, V, Hz, deg or -]
     hint : str, default ""
         What to do when the number is out of range.
     """

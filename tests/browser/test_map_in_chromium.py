@@ -46,6 +46,13 @@ def tap(page: Page, size: tuple[int, int], x: float, y: float) -> None:
         page.mouse.click(box["x"] + x, box["y"] + y)
 
 
+def open_list(page: Page, size: tuple[int, int]) -> None:
+    """Pull the sheet with the list up on a phone; on a wide screen it stands beside the map."""
+    if size == PHONE:
+        page.locator("#handle").click()
+        page.wait_for_timeout(250)
+
+
 def tap_flag(page: Page, size: tuple[int, int], flag_id: str) -> None:
     page.locator("#stage").scroll_into_view_if_needed()
     spot = page.evaluate("(id) => window.ringrow.spot(id)", flag_id)
@@ -72,6 +79,7 @@ def test_nothing_is_asked_for_and_nothing_complains(
 ) -> None:
     opened = visit(size)
     opened.page.get_by_role("button", name="Layers").click()
+    open_list(opened.page, size)
     opened.page.locator("tr[data-flag] button.go").first.click()
     opened.page.wait_for_timeout(300)
     assert opened.requests == [map_file.path.as_uri()]
@@ -133,6 +141,7 @@ def test_a_tap_on_a_flag_says_its_place(visit: Callable[..., Any], map_file: Any
 def test_a_row_of_the_list_moves_the_map(visit: Callable[..., Any], map_file: Any, size: Any) -> None:
     page = visit(size).page
     flag = next(flag for flag in map_file.flags if flag.state.number == 3)
+    open_list(page, size)
     page.get_by_role("button", name="Show flag 3 on the map").click()
     centre = page.evaluate("[map_farm.getCenter().lng, map_farm.getCenter().lat, map_farm.getZoom()]")
     # The bubble may have pushed the map by less than its own height.
@@ -349,6 +358,7 @@ def test_no_sideways_scroll(visit: Callable[..., Any], size: Any, scripts: bool)
 def test_every_control_is_44_px(visit: Callable[..., Any], size: Any) -> None:
     page = visit(size).page
     page.get_by_role("button", name="Layers").click()
+    open_list(page, size)
     controls = page.locator("button:visible, a:visible, label:visible").all()
     assert len(controls) > 20
     page.locator("tr[data-flag] button.go").first.click()
@@ -372,6 +382,7 @@ def test_no_wcag_violation(visit: Callable[..., Any], map_file: Any, size: Any, 
         page.evaluate("document.documentElement.classList.remove('live')")
     else:
         page = visit(size).page
+        open_list(page, size)
         page.locator("tr[data-flag] button.go").first.click()
         # What fades or glides has no settled colour or place to judge.
         page.wait_for_timeout(700)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import json
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +15,7 @@ from ringrow.frame import Frame
 from ringrow.geometry.laterals import CurvedGrid, lateral_lines
 from ringrow.handoff.drip_features import END_KINDS
 from ringrow.handoff.feature_group import to_lonlat
+from ringrow.handoff.languages import _
 from ringrow.handoff.map import symbols
 from ringrow.handoff.map.drawing import acres_words, track_words
 from ringrow.handoff.map.touched import note_lines, touched_record
@@ -22,6 +24,7 @@ from ringrow.handoff.map.words import (
     AREA_WORDS,
     CLASS_WORDS,
     LAYERS,
+    LIST_WORDS,
     SCRIPT_WORDS,
     clash_words,
     flag_title,
@@ -39,6 +42,7 @@ if TYPE_CHECKING:
     from ringrow.farm.flag_model import LocatedFlag
     from ringrow.farm.model import Farm
     from ringrow.handoff.feature_group import FeatureGroup
+    from ringrow.handoff.map.photo import FieldPhoto
     from ringrow.handoff.map.ways import Way
     from ringrow.units import UnitSystem
 
@@ -67,6 +71,7 @@ def map_data(
     groups: Sequence[FeatureGroup],
     flags: Sequence[LocatedFlag],
     ways: Sequence[Way] = (),
+    photos: Sequence[FieldPhoto] = (),
 ) -> dict[str, Any]:
     """Return everything the script draws.
 
@@ -82,13 +87,16 @@ def map_data(
         Its flags, in the order of the page's list.
     ways : sequence of Way, default ()
         Lines that are no ground, machines where they stand among them.
+    photos : sequence of FieldPhoto, default ()
+        Parts of an aerial photo, a field each.
 
     Returns
     -------
     dict of str to object
         Ready for JSON.
     """
-    layers = [layer for layer in LAYERS if layer[0] != STANDING or any(way.kind == STANDING for way in ways)]
+    empty = {STANDING: not any(way.kind == STANDING for way in ways), "photo": not photos}
+    layers = [layer for layer in LAYERS if not empty.get(layer[0], False)]
     bounds = _bounds(groups)
     blocks = [_block(layout.field, drip, bounds) for layout in layouts for drip in layout.drip]
     areas = [
@@ -102,7 +110,7 @@ def map_data(
         "schema": 1,
         "farm": farm.name,
         "units": {"length": farm.units.length, "length_m": farm.units.length_m},
-        "words": SCRIPT_WORDS,
+        "words": _words(),
         "layers": [{"key": key, "words": words, "on": on} for key, words, on in layers],
         "bounds": bounds,
         "step": COORDINATE_STEP_DEG,
@@ -110,6 +118,7 @@ def map_data(
         "tracks": _tracks(groups, bounds),
         "ends": _ends(groups, bounds),
         "ways": [_way(way, bounds) for way in ways],
+        "photos": [_photo(photo) for photo in photos],
         "points": _points(groups),
         "blocks": blocks,
         **_flags(flags, farm, layouts, bounds),
@@ -122,6 +131,14 @@ def map_data(
         },
         "grid": _grid(bounds, farm.units),
         "counts": page_counts(farm, layouts, flags),
+    }
+
+
+def _words() -> dict[str, Any]:
+    return {
+        **SCRIPT_WORDS,
+        **{key: _(text) for key, text in LIST_WORDS.items()},
+        "classes": CLASS_WORDS,
     }
 
 
@@ -309,6 +326,11 @@ def _way(way: Way, bounds: Sequence[float]) -> dict[str, Any]:
     }
 
 
+def _photo(photo: FieldPhoto) -> dict[str, Any]:
+    text = base64.b64encode(photo.webp).decode("ascii")
+    return {"bounds": _short(np.array(photo.bounds), 9), "url": f"data:image/webp;base64,{text}"}
+
+
 def _tracks(groups: Sequence[FeatureGroup], bounds: Sequence[float]) -> list[dict[str, Any]]:
     tracks = []
     # The last tower of a machine with a corner arm carries the hinge.
@@ -407,6 +429,10 @@ def _flag(flag: LocatedFlag, layouts: Sequence[FieldLayout], units: UnitSystem) 
         "id": state.id,
         "number": state.number,
         "status": state.status if state.status in symbols.FILLS else "open",
+        "kind": flag.kind.name,
+        "kind_words": flag.kind.words,
+        "field": flag.field or "",
+        "system": _system(flag),
         "title": flag_title(flag),
         "class": CLASS_WORDS[flag.flag_class],
         "state": symbols.STATUS_WORDS.get(state.status, state.status),
@@ -418,6 +444,19 @@ def _flag(flag: LocatedFlag, layouts: Sequence[FieldLayout], units: UnitSystem) 
         "ring": _ring(flag, layouts),
         "on_move": flag.move is not None,
     }
+
+
+def _system(flag: LocatedFlag) -> str:
+    """Return the name of the system that a flag is on or that wets its place; empty for none."""
+    if flag.well is not None:
+        return flag.well
+    for on in (flag.pivot, flag.move, flag.drip):
+        if on is not None:
+            return on.name
+    if flag.place is None:
+        return ""
+    wet = [*flag.place.pivots, *flag.place.lateral_moves, *flag.place.drip]
+    return next((system.name for system in wet if system.inside), "")
 
 
 def _ring(flag: LocatedFlag, layouts: Sequence[FieldLayout]) -> dict[str, Any] | None:

@@ -20,11 +20,13 @@ from ringrow.handoff.feature_group import to_lonlat
 from ringrow.handoff.features import farm_points
 from ringrow.handoff.field_features import field_features
 from ringrow.handoff.flag_table import by_class
+from ringrow.handoff.languages import _
 from ringrow.handoff.map import sections
 from ringrow.handoff.map.data import json_text, map_data, page_counts
 from ringrow.handoff.map.drawing import Guide
 from ringrow.handoff.map.leaflet import LeafletFiles, leaflet_files
 from ringrow.handoff.map.ways import farm_ways, standing_ways
+from ringrow.handoff.map.words import LIST_WORDS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -35,11 +37,12 @@ if TYPE_CHECKING:
     from ringrow.farm.model import Farm
     from ringrow.farm.parked import MachineLine
     from ringrow.handoff.feature_group import FeatureGroup
+    from ringrow.handoff.map.photo import FieldPhoto
 
 
-SCRIPTS: tuple[str, ...] = ("start.js", "map.js")
+SCRIPTS: tuple[str, ...] = ("start.js", "sheet.js", "list.js", "map.js")
 """Our own scripts, in the order they are put into the page as one."""
-STYLES: tuple[str, ...] = ("map.css",)
+STYLES: tuple[str, ...] = ("map.css", "list.css")
 """Our own styles, in the order they are put into the page."""
 
 
@@ -99,6 +102,7 @@ def map_page(
     flags: Sequence[LocatedFlag],
     *,
     standing: Sequence[MachineLine] = (),
+    photos: Sequence[FieldPhoto] = (),
 ) -> str:
     """Return a farm's map as one HTML page that needs no network and, to be read, no script.
 
@@ -112,6 +116,8 @@ def map_page(
         Its flags.
     standing : sequence of MachineLine, default ()
         Machines to draw where they stand, every tower numbered.
+    photos : sequence of FieldPhoto, default ()
+        Parts of an aerial photo to lie under the live map; the drawings stay without.
 
     Returns
     -------
@@ -125,7 +131,7 @@ def map_page(
     page = _Page()
     for part in _head(farm, files):
         page.header.add_child(_Text(part), name=f"head-{len(page.header._children)}")
-    page.html.add_child(_Text(_body(farm, layouts, groups, flags, acres, standing)), name="body")
+    page.html.add_child(_Text(_body(farm, layouts, groups, flags, acres, standing, photos)), name="body")
     page.script.add_child(_Text("\n".join(map(_own_file, SCRIPTS))), name="own")
     west, south, east, north = shapely.total_bounds(
         [shape for group in groups if group.kind != "keep-off" for shape in group.shapes]
@@ -175,19 +181,22 @@ def _body(
     flags: Sequence[LocatedFlag],
     acres: dict[str, FieldAcres],
     standing: Sequence[MachineLine],
+    photos: Sequence[FieldPhoto],
 ) -> str:
     ways = [*farm_ways(groups, farm.units), *standing_ways(standing)]
     counts = page_counts(farm, layouts, flags)
     anchors = {layout.field.name: sections.field_anchor(index) for index, layout in enumerate(layouts)}
     open_flags = sum(flag.state.status == "open" for flag in flags)
-    data = json_text(map_data(farm, layouts, groups, flags, ways))
+    head = _(LIST_WORDS["head_one" if len(flags) == 1 else "head_many"])
+    head = head.format(n=len(flags), open=open_flags)
+    data = json_text(map_data(farm, layouts, groups, flags, ways, photos))
     parts = [
         '<a class="skip" href="#flags">Skip to the flags</a>',
-        f"<header><h1>{escape(farm.name)}</h1><p>{len(flags)} flags, {open_flags} open. "
-        '<a href="#cautions">Cautions: read them first</a></p></header>',
+        f"<header><h1>{escape(farm.name)}</h1><p>"
+        f'<span id="count">{escape(head)}</span> <a href="#cautions">Read the cautions</a></p></header>',
         f"<main{sections.counts_attributes(counts)}>",
         _STAGE,
-        '<div class="side">',
+        _SIDE,
         sections.drawing_section(farm, layouts, groups, flags, _guides(layouts), ways),
         sections.flag_section(flags, layouts, farm.units, anchors),
         sections.standing_section(standing),
@@ -195,7 +204,7 @@ def _body(
         sections.acres_section(_acres_rows(farm, acres), farm.units),
         sections.key_section(),
         sections.caution_section(farm.contacts),
-        "<p>This file works without a network and asks for nothing from one.</p></div></main>",
+        "<p>This file works without a network and asks for nothing from one.</p></div></div></main>",
         f'<script type="application/json" id="data">{data}</script>',
     ]
     return "\n".join(parts)
@@ -209,6 +218,14 @@ _STAGE = (
     '<path d="M0 -16L9 12L0 5L-9 12Z"/><text y="32">N</text></svg>'
     '<p class="said" id="said" role="status"></p></div>'
 )
+
+_SIDE = (
+    '<div class="side" id="side"><div class="bar" id="bar"></div>'
+    '<button type="button" class="handle" id="handle" aria-controls="sheet"></button>'
+    '<section class="panel" id="panel" aria-labelledby="panel-head" hidden></section>'
+    '<div class="sheet" id="sheet">'
+)
+"""Beside the map, on a phone under it: buttons, the handle of the sheet, a panel, all that is to be read."""
 
 
 def _guides(layouts: Sequence[FieldLayout]) -> dict[str, list[Guide]]:
@@ -253,6 +270,8 @@ def _with_policy(page: str) -> str:
             "default-src 'none'",
             f"script-src {' '.join(_hash_source(text) for text in scripts)}",
             f"style-src {' '.join(_hash_source(text) for text in styles)}",
+            # Pictures lie in the page itself: an aerial photo, a photo taken for a flag.
+            "img-src data: blob:",
             "base-uri 'none'",
             "form-action 'none'",
         ]

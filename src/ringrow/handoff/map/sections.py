@@ -358,7 +358,7 @@ def _flag_row(
     target = anchors.get(flag.field or "", "drawn")
     words = [
         f'<span class="what">{escape(flag.kind.words)}</span>',
-        f"<span>{escape(flag_words(flag, units))}</span>",
+        f'<span class="place">{escape(flag_words(flag, units))}</span>',
         *(f'<span class="touches">{escape(line)}</span>' for line in note_lines(flag, layouts, units)),
     ]
     if state.note:

@@ -97,7 +97,7 @@ LIST_WORDS: dict[str, str] = {
     "head_many": N_("{n} flags, {open} open."),
     "sort_filter": N_("Order and filter"),
     "order": N_("Order"),
-    "by_class": N_("Worst first, then by acres"),
+    "by_class": N_("Worst first, then most ground touched"),
     "by_route": N_("By route from the gate"),
     "on_route": N_("Stops of the route, in order"),
     "off_route": N_("Not on the route"),

@@ -7,9 +7,13 @@ named alone only when the chance is 0.95 or better, and as a run with a chance o
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from ringrow.farm.flag_model import MachineSpot, MoveSpot
+from ringrow.handoff import place_sentences as say
+from ringrow.handoff.assumed_words import assumed_words, said_again
+from ringrow.handoff.fault_words import at_words
+from ringrow.handoff.languages import _
 from ringrow.handoff.number_words import (
     accuracy_words,
     azimuth_words,
@@ -35,34 +39,6 @@ SAFE = 0.95
 _NEAR_TRACK_M = 6.0
 """Within this distance of a wheel track a short line names the tower rather than the span [m]."""
 _ON_OUTLETS = frozenset({"sprinkler", "drop", "regulator"})
-_PARTS = {
-    "span": "under span {span}",
-    "overhang": "past the last tower, under the overhang",
-    "throw": "past the pipe end, within throw of the last sprinkler",
-    "gun": "past the pipe end, within reach of the end gun",
-    "beyond": "beyond its water",
-    "arm": "past the last tower, under the corner arm",
-}
-_DRY_PARTS = {
-    "span": "as far out as span {span}, where this machine does not walk",
-    "overhang": "as far out as the overhang, where this machine does not walk",
-    "throw": "as far out as the throw of the last sprinkler, where it does not reach",
-    "gun": "as far out as the end gun reaches, where it does not run",
-    "beyond": "beyond its water",
-    "arm": "as far out as the corner arm",
-}
-_MOVE_PARTS = {
-    "span": "under span {span} on the {side}",
-    "overhang": "past the last tower on the {side}, under the overhang",
-    "throw": "past the pipe end on the {side}, within throw of the last sprinkler",
-    "beyond": "beyond its water",
-}
-_DRY_MOVE_PARTS = {
-    "span": "as far from the cart as span {span} on the {side}, past an end of its path",
-    "overhang": "as far from the cart as the overhang on the {side}, past an end of its path",
-    "throw": "as far from the cart as the throw on the {side}, past an end of its path",
-    "beyond": "beyond its water",
-}
 
 
 def place_words(
@@ -103,7 +79,7 @@ def place_words(
     assumed = assumed or {}
     lines = [_ground_words(place, units, nearest)]
     if accuracy is not None:
-        lines.append(f"Position {accuracy_words(accuracy, units)}.")
+        lines.append(_("Position {accuracy}.").format(accuracy=accuracy_words(accuracy, units)))
     for pivot in place.pivots:
         lines += ["", *_pivot_lines(pivot, units, accuracy), *_assumed_lines(assumed.get(pivot.name, ()))]
     for move in place.lateral_moves:
@@ -138,134 +114,127 @@ def flag_words(flag: LocatedFlag, units: UnitSystem) -> str:
         return _on_tape(flag.drip, units)
     if flag.place is not None:
         return _on_ground(flag, flag.place, units)
-    return "no place known"
+    return _("no place known")
 
 
 def _ground_words(place: Place, units: UnitSystem, nearest: NearestField | None) -> str:
     if place.field is None:
-        return f"Outside every field.{_way_words(nearest, units)}"
+        return _outside_words(nearest, units)
     name = one_line(place.field)
     if not place.farmable:
-        return f"{name}: inside the boundary, on ground that is not farmed"
+        return _("{name}: inside the boundary, on ground that is not farmed").format(name=name)
     if place.irrigated:
-        return f"{name}: wet ground (irrigated)"
-    return f"{name}: dry ground (no system's water reaches it)"
+        return _("{name}: wet ground (irrigated)").format(name=name)
+    return _("{name}: dry ground (no system's water reaches it)").format(name=name)
 
 
-def _way_words(nearest: NearestField | None, units: UnitSystem) -> str:
+def _outside_words(nearest: NearestField | None, units: UnitSystem) -> str:
     if nearest is None:
-        return ""
-    way = f"{length_words(nearest.distance_m, units)}"
-    if nearest.azimuth_deg is not None:
-        way += f" to the {compass_words(nearest.azimuth_deg)} (azimuth {azimuth_words(nearest.azimuth_deg)})"
-    return f" The nearest field is {one_line(nearest.name)}, its boundary {way}."
+        return _("Outside every field.")
+    name, length = one_line(nearest.name), length_words(nearest.distance_m, units)
+    if nearest.azimuth_deg is None:
+        said = _("Outside every field. The nearest field is {name}, its boundary {length}.")
+        return said.format(name=name, length=length)
+    return _(
+        "Outside every field. The nearest field is {name}, its boundary {length} to the {compass} (azimuth "
+        "{azimuth})."
+    ).format(
+        name=name,
+        length=length,
+        compass=compass_words(nearest.azimuth_deg),
+        azimuth=azimuth_words(nearest.azimuth_deg),
+    )
 
 
 def _pivot_lines(pivot: PivotPlace, units: UnitSystem, accuracy: Accuracy | None) -> list[str]:
-    wets = "wets this place" if pivot.inside else "does not wet this place"
     # 1.96 sigma: along one line 95 of 100 fixes fall within it.
     spread_m = None if accuracy is None else 1.96 * accuracy.sigma_m
     lines = [
-        f"{one_line(pivot.name)} ({wets})",
+        _wets(one_line(pivot.name), inside=pivot.inside),
         f"  {_distance(pivot, units, spread_m)}",
         f"  {_azimuth_spread(pivot, spread_m)}",
-        f"  {(_PARTS if pivot.inside else _DRY_PARTS)[pivot.part].format(span=pivot.span)}",
+        f"  {_((say.PARTS if pivot.inside else say.DRY_PARTS)[pivot.part]).format(span=pivot.span)}",
         *(f"  {line}" for line in _bent_words(pivot, units)),
-        f"  {_nearest_tower(pivot, units)}",
+        f"  {_off_track(say.NEAREST_TRACK, pivot.tower_offset_m, units, tower=pivot.tower)}",
     ]
     outlets = _outlet_words(pivot)
     return [*lines, f"  {outlets}"] if outlets else lines
+
+
+def _wets(name: str, *, inside: bool) -> str:
+    return _(say.WETS if inside else say.WETS_NOT).format(name=name)
 
 
 def _bent_words(pivot: PivotPlace, units: UnitSystem) -> list[str]:
     """Return where a bent pipe or a corner arm stands when it lies over a place."""
     if pivot.bend is not None:
         bend, along = pivot.bend, length_words(pivot.pipe_m, units)
-        walked = f"the spans past tower {bend.tower} have walked on {bend.turned_deg:.1f} degrees"
-        return [f"past the {bend.at}: {walked}", f"{along} along the pipe"]
+        walked = _(say.BENT[bend.at]).format(tower=bend.tower, turned=f"{bend.turned_deg:.1f}")
+        return [walked, _("{length} along the pipe").format(length=along)]
     if pivot.arm is None:
         return []
     arm = pivot.arm
     lines = [_arm_words(arm, units)]
     if arm.azimuth_deg is not None and arm.angle_deg is not None:
-        at = _at(arm.azimuth_deg, arm.panel_deg)
-        lines.append(f"main pipe then at {at}, hinge at {arm.angle_deg:.0f} degrees")
+        at = at_words(arm.azimuth_deg, arm.panel_deg)
+        said = _("main pipe then at {at}, hinge at {angle} degrees")
+        lines.append(said.format(at=at, angle=f"{arm.angle_deg:.0f}"))
     return lines
 
 
 def _arm_words(arm: ArmPlace, units: UnitSystem) -> str:
-    size = length_words(abs(arm.wheel_offset_m), units)
-    side = "outside" if arm.wheel_offset_m > 0 else "inside"
-    wheels = "at its steered wheels" if _nothing(size) else f"{size} {side} its steered wheels"
-    return f"{length_words(arm.along_m, units)} along the corner arm from its hinge, {wheels}"
+    along = length_words(arm.along_m, units)
+    return _off_track(say.ARM_WHEELS, arm.wheel_offset_m, units, length=along)
 
 
-def _nothing(size: str) -> bool:
-    return size in ("0 ft", "0.0 m")
+def _off_track(messages: tuple[str, str, str], offset_m: float, units: UnitSystem, **values: Any) -> str:
+    """Return how far from a wheel track: a message for on it, outside it and inside it."""
+    size = length_words(abs(offset_m), units)
+    if size == length_words(0.0, units):
+        return _(messages[0]).format(**values)
+    return _(messages[1 if offset_m > 0 else 2]).format(size=size, **values)
 
 
 def _move_lines(move: LateralMovePlace, units: UnitSystem) -> list[str]:
-    wets = "wets this place" if move.inside else "does not wet this place"
-    part = (_MOVE_PARTS if move.inside else _DRY_MOVE_PARTS)[move.part].format(span=move.span, side=move.side)
-    travel = "travel not known"
+    part = _((say.MOVE_PARTS if move.inside else say.DRY_MOVE_PARTS)[move.part])
+    travel = _("travel not known")
     if move.travel_m is not None:
-        travel = f"travel {length_words(move.travel_m, units)} from the start of its path"
+        said = _("travel {length} from the start of its path")
+        travel = said.format(length=length_words(move.travel_m, units))
     lines = [
-        f"{one_line(move.name)} ({wets})",
+        _wets(one_line(move.name), inside=move.inside),
         f"  {travel}",
-        f"  {length_words(move.offset_m, units)} {move.side} of the cart",
-        f"  {part}",
+        f"  {_(say.OFF_CART[move.side]).format(length=length_words(move.offset_m, units))}",
+        f"  {part.format(span=move.span, side=_(say.SIDES[move.side]))}",
     ]
     if move.tower is None:
         return lines
-    return [
-        *lines,
-        f"  nearest tower {move.tower} {move.side}: {_off_move_track(move, units)} its wheel track",
-    ]
-
-
-def _off_move_track(move: LateralMovePlace, units: UnitSystem) -> str:
-    offset = move.tower_offset_m or 0.0
-    size = length_words(abs(offset), units)
-    return "on" if _nothing(size) else f"{size} {'outside' if offset > 0 else 'inside'}"
+    track = say.LEFT_TRACK if move.side == "left" else say.RIGHT_TRACK
+    return [*lines, f"  {_off_track(track, move.tower_offset_m or 0.0, units, tower=move.tower)}"]
 
 
 def _distance(pivot: PivotPlace, units: UnitSystem, spread_m: float | None) -> str:
-    distance = f"{length_words(pivot.distance_m, units)} from the pivot point"
+    distance = _("{length} from the pivot point").format(length=length_words(pivot.distance_m, units))
     if spread_m is None:
         return distance
     in_small = spread_m < 3 * units.length_m
-    return f"{distance}, give or take {(small_words if in_small else length_words)(spread_m, units)}"
+    spread = (small_words if in_small else length_words)(spread_m, units)
+    return _("{distance}, give or take {spread}").format(distance=distance, spread=spread)
 
 
 def _azimuth_spread(pivot: PivotPlace, spread_m: float | None) -> str:
     if pivot.azimuth_deg is None:
-        return "at the pivot point itself, so no azimuth"
+        return _("at the pivot point itself, so no azimuth")
     if spread_m is None:
         return _azimuth(pivot)
     spread_deg = math.degrees(math.atan2(spread_m, pivot.distance_m))
-    return f"{_azimuth(pivot)}, give or take {max(spread_deg, 0.1):.1f} degrees"
+    return _("{azimuth}, give or take {spread} degrees").format(
+        azimuth=_azimuth(pivot), spread=f"{max(spread_deg, 0.1):.1f}"
+    )
 
 
 def _azimuth(pivot: PivotPlace) -> str:
-    return "no azimuth" if pivot.azimuth_deg is None else _at(pivot.azimuth_deg, pivot.panel_deg)
-
-
-def _at(azimuth_deg: float, panel_deg: float | None) -> str:
-    panel = "" if panel_deg is None else f" (panel {azimuth_words(panel_deg)})"
-    return f"azimuth {azimuth_words(azimuth_deg)}{panel}"
-
-
-def _off_track(pivot: PivotPlace, units: UnitSystem) -> str:
-    """Return how far outside or inside a tower's wheel track, ready for ``its`` or ``the``."""
-    size = length_words(abs(pivot.tower_offset_m), units)
-    if _nothing(size):
-        return "on"
-    return f"{size} {'outside' if pivot.tower_offset_m > 0 else 'inside'}"
-
-
-def _nearest_tower(pivot: PivotPlace, units: UnitSystem) -> str:
-    return f"nearest tower {pivot.tower}: {_off_track(pivot, units)} its wheel track"
+    return _("no azimuth") if pivot.azimuth_deg is None else at_words(pivot.azimuth_deg, pivot.panel_deg)
 
 
 def _outlet_words(pivot: PivotPlace) -> str:
@@ -274,19 +243,23 @@ def _outlet_words(pivot: PivotPlace) -> str:
         return ""
     chance = chance_words(pivot.outlet_chance)
     if pivot.outlet_chance >= SAFE:
-        return f"outlet {pivot.outlet} ({chance})"
+        return _("outlet {outlet} ({chance})").format(outlet=pivot.outlet, chance=chance)
     low, high = pivot.outlet_range
-    return f"outlet {low} to {high} (nearest {pivot.outlet}, {chance})"
+    said = _("outlet {low} to {high} (nearest {outlet}, {chance})")
+    return said.format(low=low, high=high, outlet=pivot.outlet, chance=chance)
 
 
 def _drip_lines(drip: DripPlace, units: UnitSystem) -> list[str]:
-    wets = "wets this place" if drip.inside else "does not wet this place"
-    head = f"{_block_name(drip)} ({wets})"
+    head = _wets(_block_name(drip), inside=drip.inside)
     if drip.lateral is None:
-        return [head, "  no tape in this block"]
-    lines = [head, *(f"  {line}" for line in _lateral_lines(drip, units)), f"  {_station(drip, units)}"]
+        return [head, f"  {_('no tape in this block')}"]
+    station = _("station {length} from the header end").format(
+        length=length_words(drip.station_m or 0.0, units)
+    )
+    lines = [head, *(f"  {line}" for line in _lateral_lines(drip, units)), f"  {station}"]
     if drip.emitter is not None:
-        lines.append(f"  nearest emitter about number {drip.emitter} from the header end")
+        said = _("nearest emitter about number {number} from the header end")
+        lines.append(f"  {said.format(number=drip.emitter)}")
     return lines
 
 
@@ -295,62 +268,72 @@ def _block_name(drip: DripPlace) -> str:
     if not drip.zone:
         return one_line(drip.name)
     zone = one_line(drip.zone)
-    return f"{one_line(drip.name)}, {zone if len(zone) > 2 else f'zone {zone}'}"
+    return f"{one_line(drip.name)}, {zone if len(zone) > 2 else _('zone {zone}').format(zone=zone)}"
 
 
 def _lateral_lines(drip: DripPlace, units: UnitSystem) -> list[str]:
     if not drip.candidates:
-        return [_no_candidate(drip), f"nearest tape: lateral {drip.lateral}{_piece(drip)}"]
+        return [_no_candidate(drip), _("nearest tape: lateral {lateral}").format(lateral=_nearest(drip))]
     best = drip.candidates[0]
+    chance, offset = chance_words(best.chance), _offset(drip, units)
     if best.chance >= SAFE:
-        line = f"lateral {best.lateral}{_piece(drip)} ({chance_words(best.chance)})"
-        return [f"{line}, {_offset(drip, units)}"]
+        lateral = f"{best.lateral}{_piece(drip)}"
+        said = _("lateral {lateral} ({chance}), {offset}")
+        return [said.format(lateral=lateral, chance=chance, offset=offset)]
     could = runs_words([each.lateral for each in drip.candidates])
-    lines = [f"lateral {best.lateral} most likely ({chance_words(best.chance)}); could be {could}"]
+    said = _("lateral {lateral} most likely ({chance}); could be {could}")
+    lines = [said.format(lateral=best.lateral, chance=chance, could=could)]
     if drip.elsewhere >= 0.05:
-        lines.append(f"none of the laterals near: {chance_words(drip.elsewhere)}")
-    measured = f"measured {_offset(drip, units)} from lateral {drip.lateral}{_piece(drip)}"
-    return [*lines, f"{measured}: finer than this fix can tell"]
+        said = _("none of the laterals near: {chance}")
+        lines.append(said.format(chance=chance_words(drip.elsewhere)))
+    said = _("measured {offset} from lateral {lateral}: finer than this fix can tell")
+    return [*lines, said.format(offset=offset, lateral=_nearest(drip))]
+
+
+def _nearest(drip: DripPlace) -> str:
+    return f"{drip.lateral}{_piece(drip)}"
 
 
 def _no_candidate(drip: DripPlace) -> str:
     # A very coarse fix spreads its chance over so many laterals that none reaches the list.
     if drip.elsewhere < SAFE:
-        return "this fix is too coarse to name a lateral"
-    return "no tape within reach of this fix"
+        return _("this fix is too coarse to name a lateral")
+    return _("no tape within reach of this fix")
 
 
 def _offset(drip: DripPlace, units: UnitSystem) -> str:
     offset = drip.offset_m or 0.0
     size = small_words(abs(offset), units)
-    if size in ("0 in", "0 cm"):
-        return "0 in" if units.name == "us" else "0 cm"
-    return f"{size} toward {'higher' if offset > 0 else 'lower'} numbers"
+    if size == small_words(0.0, units):
+        return size
+    if offset > 0:
+        return _("{size} toward higher numbers").format(size=size)
+    return _("{size} toward lower numbers").format(size=size)
 
 
 def _piece(drip: DripPlace) -> str:
-    return f", piece {drip.piece}" if drip.piece else ""
-
-
-def _station(drip: DripPlace, units: UnitSystem) -> str:
-    return f"station {length_words(drip.station_m or 0.0, units)} from the header end"
+    return _(", piece {letter}").format(letter=drip.piece) if drip.piece else ""
 
 
 def _assumed_lines(assumed: tuple[str, ...]) -> list[str]:
-    return [f"  assumed: {one_line('; '.join(assumed))}"] if assumed else []
+    if not assumed:
+        return []
+    return [f"  {_('assumed: {assumed}').format(assumed=one_line(assumed_words(assumed)))}"]
 
 
 def _on_machine(flag: LocatedFlag, pivot: PivotPlace, units: UnitSystem) -> str:
     spot = flag.state.spot
     parts = _said_words(spot, pivot) if isinstance(spot, MachineSpot) else _seen_words(flag, pivot, units)
     bent = pivot.bend is not None or pivot.arm is not None
-    along = "along the pipe" if bent else "from the pivot point"
-    if pivot.distance_m > 0 and not any("from the pivot point" in part for part in parts):
-        parts.append(f"{length_words(pivot.pipe_m, units)} {along}")
+    said = isinstance(spot, MachineSpot) and "from the pivot point" in spot.said
+    if pivot.distance_m > 0 and not said:
+        along = _("{length} along the pipe") if bent else _("{length} from the pivot point")
+        parts.append(along.format(length=length_words(pivot.pipe_m, units)))
     if pivot.bend is not None:
-        parts.append(f"past the {pivot.bend.at}, {pivot.bend.turned_deg:.0f} degrees into the bend")
+        parts.append(_(say.INTO_BEND[pivot.bend.at]).format(turned=f"{pivot.bend.turned_deg:.0f}"))
     elif pivot.arm is not None and pivot.arm.azimuth_deg is not None:
-        parts.append(f"main pipe at {_at(pivot.arm.azimuth_deg, pivot.arm.panel_deg)}")
+        at = at_words(pivot.arm.azimuth_deg, pivot.arm.panel_deg)
+        parts.append(_("main pipe at {at}").format(at=at))
     elif pivot.azimuth_deg is not None:
         parts.append(_azimuth(pivot))
     return f"{one_line(pivot.name)}: {', '.join(parts)}"
@@ -359,25 +342,28 @@ def _on_machine(flag: LocatedFlag, pivot: PivotPlace, units: UnitSystem) -> str:
 def _on_move(flag: LocatedFlag, move: LateralMovePlace, units: UnitSystem) -> str:
     spot = flag.state.spot
     if isinstance(spot, MoveSpot):
-        parts = [one_line(spot.said)]
+        parts = [said_again(one_line(spot.said))]
     elif move.tower is not None and abs(move.tower_offset_m or 0.0) <= _NEAR_TRACK_M:
-        parts = [f"{move.side} tower {move.tower}", f"{_off_move_track(move, units)} its wheel track"]
+        tower = _(say.SIDE_TOWERS[move.side]).format(tower=move.tower)
+        parts = [tower, _off_track(say.TRACK, move.tower_offset_m or 0.0, units)]
+    elif move.span:
+        parts = [_(say.SIDE_SPANS[move.side]).format(span=move.span)]
     else:
-        parts = [f"{move.side} span {move.span}" if move.span else f"{move.side} {move.part}"]
-    if move.offset_m > 0 and not any("from the cart" in part for part in parts):
-        parts.append(f"{length_words(move.offset_m, units)} from the cart")
+        parts = [_(say.MOVE_PART_NAMES[move.side, move.part])]
+    if move.offset_m > 0 and not (isinstance(spot, MoveSpot) and "from the cart" in spot.said):
+        parts.append(_("{length} from the cart").format(length=length_words(move.offset_m, units)))
     if move.travel_m is not None:
-        parts.append(f"travel {length_words(move.travel_m, units)}")
+        parts.append(_("travel {length}").format(length=length_words(move.travel_m, units)))
     return f"{one_line(move.name)}: {', '.join(parts)}"
 
 
 def _said_words(spot: MachineSpot, pivot: PivotPlace) -> list[str]:
     """Return a place on a machine as it was said, with the span where that was left out."""
-    said = [one_line(spot.said)]
+    said = [said_again(one_line(spot.said))]
     if pivot.arm is not None and spot.tower is None:
-        said.append("corner arm")
+        said.append(_("corner arm"))
     elif spot.tower is None and spot.span is None and pivot.span is not None and pivot.distance_m > 0:
-        said.append(f"span {pivot.span}")
+        said.append(_("span {span}").format(span=pivot.span))
     return said
 
 
@@ -385,70 +371,84 @@ def _seen_words(flag: LocatedFlag, pivot: PivotPlace, units: UnitSystem) -> list
     """Return a place on a machine that was found by its position."""
     if pivot.arm is not None:
         return [
-            "corner arm" if pivot.part == "arm" else "gun of the corner arm",
+            _("corner arm") if pivot.part == "arm" else _("gun of the corner arm"),
             _arm_words(pivot.arm, units),
         ]
-    span = f"span {pivot.span}" if pivot.span else pivot.part
+    span = _part_words(pivot)
     if flag.kind.name in _ON_OUTLETS and pivot.outlet_range is not None:
         low, high = pivot.outlet_range
-        return [span, f"outlet {low}" if low == high else f"outlet {low} to {high}"]
-    track = _off_track(pivot, units)
+        if low == high:
+            return [span, _("outlet {outlet}").format(outlet=low)]
+        return [span, _("outlet {low} to {high}").format(low=low, high=high)]
     if abs(pivot.tower_offset_m) <= _NEAR_TRACK_M:
-        return [f"tower {pivot.tower}", f"{track} its wheel track"]
-    return [span, f"{track} the track of tower {pivot.tower}"]
+        tower = _("tower {tower}").format(tower=pivot.tower)
+        return [tower, _off_track(say.TRACK, pivot.tower_offset_m, units)]
+    return [span, _off_track(say.TOWERS_TRACK, pivot.tower_offset_m, units, tower=pivot.tower)]
+
+
+def _part_words(place: PivotPlace | LateralMovePlace) -> str:
+    return _("span {span}").format(span=place.span) if place.span else _(say.PART_NAMES[place.part])
 
 
 def _on_tape(drip: DripPlace, units: UnitSystem) -> str:
     name = _block_name(drip)
     if drip.lateral is None:
-        return f"{name}: no tape"
-    station = f"station {length_words(drip.station_m or 0.0, units)}"
+        return _("{name}: no tape").format(name=name)
+    station = _("station {length}").format(length=length_words(drip.station_m or 0.0, units))
     if not drip.candidates:
-        return f"{name}: {_no_candidate(drip)}, nearest lateral {drip.lateral}, {station}"
+        nearest = _("nearest lateral {lateral}").format(lateral=drip.lateral)
+        return f"{name}: {_no_candidate(drip)}, {nearest}, {station}"
     best = drip.candidates[0]
     if best.chance >= SAFE:
-        lateral = f"lateral {best.lateral}{_piece(drip)}"
+        lateral = _("lateral {lateral}").format(lateral=f"{best.lateral}{_piece(drip)}")
     else:
-        lateral = f"about lateral {best.lateral} (1 of {len(drip.candidates)} likely)"
-    offset = "" if _offset(drip, units) in ("0 in", "0 cm") else f", {_offset(drip, units)}"
-    return f"{name}: {lateral}, {station}{offset}"
+        said = _("about lateral {lateral} (1 of {n} likely)")
+        lateral = said.format(lateral=best.lateral, n=len(drip.candidates))
+    offset = _offset(drip, units)
+    return f"{name}: {lateral}, {station}" + ("" if offset == small_words(0.0, units) else f", {offset}")
 
 
 def _on_ground(flag: LocatedFlag, place: Place, units: UnitSystem) -> str:
-    if place.field is None:
-        at = "" if flag.lat is None or flag.lon is None else f", at {flag.lat:.5f}, {flag.lon:.5f}"
-        words = f"outside every field{at}"
-    elif not place.farmable:
-        words = f"{one_line(place.field)}, not farmed"
-    else:
-        words = f"{one_line(place.field)}, {'wet' if place.irrigated else 'dry'}"
+    words = _ground_name(flag, place)
     pivots = [pivot for pivot in place.pivots if pivot.inside]
     move = next((move for move in place.lateral_moves if move.inside), None)
     if not place.pivots or (move is not None and not pivots):
         return words if move is None else f"{words}: {_under_move(move, units)}"
     # Nearest first, but a pivot that wets the place says more than one that does not.
     pivot = pivots[0] if pivots else place.pivots[0]
-    parts = [f"{length_words(pivot.distance_m, units)} from {one_line(pivot.name)}'s point"]
+    said = _("{length} from {name}'s point")
+    parts = [said.format(length=length_words(pivot.distance_m, units), name=one_line(pivot.name))]
     if pivot.azimuth_deg is not None:
         parts.append(_azimuth(pivot))
     if pivot.arm is not None:
-        parts.append(
-            "under its corner arm" if pivot.part == "arm" else "within reach of its corner arm's gun"
-        )
+        under = pivot.part == "arm"
+        parts.append(_("under its corner arm") if under else _("within reach of its corner arm's gun"))
     elif abs(pivot.tower_offset_m) <= _NEAR_TRACK_M:
-        parts.append(f"{_off_track(pivot, units)} the track of tower {pivot.tower}")
+        parts.append(_off_track(say.TOWERS_TRACK, pivot.tower_offset_m, units, tower=pivot.tower))
     elif pivot.part != "beyond":
-        parts.append(f"span {pivot.span}" if pivot.span else pivot.part)
+        parts.append(_part_words(pivot))
     return f"{words}: {', '.join(parts)}"
 
 
+def _ground_name(flag: LocatedFlag, place: Place) -> str:
+    if place.field is None:
+        if flag.lat is None or flag.lon is None:
+            return _("outside every field")
+        return _("outside every field, at {at}").format(at=f"{flag.lat:.5f}, {flag.lon:.5f}")
+    name = one_line(place.field)
+    if not place.farmable:
+        return _("{name}, not farmed").format(name=name)
+    return (_("{name}, wet") if place.irrigated else _("{name}, dry")).format(name=name)
+
+
 def _under_move(move: LateralMovePlace, units: UnitSystem) -> str:
+    said = _("{length} along {name}'s path")
     parts = [
-        f"{length_words(move.travel_m or 0.0, units)} along {one_line(move.name)}'s path",
-        f"{length_words(move.offset_m, units)} {move.side} of the cart",
+        said.format(length=length_words(move.travel_m or 0.0, units), name=one_line(move.name)),
+        _(say.OFF_CART[move.side]).format(length=length_words(move.offset_m, units)),
     ]
     if move.tower is not None and abs(move.tower_offset_m or 0.0) <= _NEAR_TRACK_M:
-        parts.append(f"{_off_move_track(move, units)} the track of tower {move.tower}")
+        parts.append(_off_track(say.TOWERS_TRACK, move.tower_offset_m or 0.0, units, tower=move.tower))
     elif move.part != "beyond":
-        parts.append(f"span {move.span}" if move.span else move.part)
+        parts.append(_part_words(move))
     return ", ".join(parts)

@@ -12,10 +12,11 @@ import pytest
 from click.testing import CliRunner, Result
 from geographiclib.geodesic import Geodesic
 
-from ringrow.cli import flag as flag_cli
+from ringrow.cli import flag_options, flag_set
 from ringrow.cli.main import cli
 from ringrow.equipment.kinds import CLASSES, FLAG_KINDS, STATUSES
 from ringrow.equipment.lateral_move import Hand
+from ringrow.farm.flags import UNDOABLE
 from ringrow.farm.load import load_farm
 from ringrow.farm.season import read_states
 from ringrow.farm.spot_values import WHEELS
@@ -64,8 +65,9 @@ def full(farm: Path) -> Path:
 
 
 def test_choices_are_those_of_the_kinds_and_spots() -> None:
-    assert (flag_cli._CLASSES, flag_cli._STATUSES, flag_cli._WHEELS) == (CLASSES, STATUSES, WHEELS)
-    assert set(flag_cli._SIDES) == set(get_args(Hand))
+    assert (flag_options.CLASSES, flag_options.STATUSES, flag_options.WHEELS) == (CLASSES, STATUSES, WHEELS)
+    assert set(flag_options.SIDES) == set(get_args(Hand))
+    assert tuple(name.replace("-", "_") for name in flag_set.UNDOABLE) == UNDOABLE
 
 
 @pytest.mark.parametrize("command", ["add", "import", "set"])

@@ -22,7 +22,8 @@ from hypothesis import strategies as st
 from PIL import Image, ImageDraw, ImageOps
 
 from ringrow.errors import FileError
-from ringrow.farm.photo_store import FOLDER, kept_file, photo_lines, remove_photos, save_photos
+from ringrow.farm.adding_up import kept_file
+from ringrow.farm.photo_store import FOLDER, photo_lines, remove_photos, save_photos
 from ringrow.farm.readers import read_points
 from ringrow.farm.readers.exif import MAX_CAPTION, caption_of, file_words, fix_of, time_of
 from ringrow.farm.readers.photos import MAX_PHOTOS, SIDE_PX, read_photo, read_photos, shown_name

@@ -99,7 +99,7 @@ def test_events_that_name_each_other_or_themselves_do_not_vanish() -> None:
 
 
 def test_fields_of_a_later_version_are_kept_and_leave_the_state_alone() -> None:
-    state = state_of(said(11, "open"), said(12, {"parts": ["tube"]}, field="parts"))
+    state = state_of(said(11, "open"), said(12, {"hours": [2]}, field="work"))
     assert (state.status, state.kind, state.spot) == ("open", "other-ground", None)
 
 
@@ -171,9 +171,9 @@ def test_the_id_made_from_content_changes_with_any_word_of_it() -> None:
             {"field": "spot", "value": {"on": "drip", "drip": "B", "lateral": 0, "station_m": 1}},
             r"spot lateral: found 0; allowed: a whole number of 1 or more",
         ),
-        ({"field": "parts", "value": float("inf")}, r"parts: found inf; allowed: plain JSON up to 100,000"),
-        ({"field": "parts", "value": "x" * 100_000}, r"allowed: plain JSON up to 100,000 characters"),
-        ({"field": "parts", "value": nested(21)}, r"parts: found .*; allowed: plain JSON .* 20 levels deep"),
+        ({"field": "work", "value": float("inf")}, r"work: found inf; allowed: plain JSON up to 100,000"),
+        ({"field": "work", "value": "x" * 100_000}, r"allowed: plain JSON up to 100,000 characters"),
+        ({"field": "work", "value": nested(21)}, r"work: found .*; allowed: plain JSON .* 20 levels deep"),
         (
             {
                 "field": "spot",
@@ -181,6 +181,23 @@ def test_the_id_made_from_content_changes_with_any_word_of_it() -> None:
             },
             r"spot lat: found 1000.*; allowed: a number from -90 to 90",
         ),
+        ({"field": "parts", "value": "coupling"}, r"found 'coupling'; allowed: null or a list of up to 100"),
+        (
+            {"field": "parts", "value": [{"part": "clamp", "quantity": 0}]},
+            r"a whole number from 1 to 100,000",
+        ),
+        ({"field": "parts", "value": [{"part": "clamp", "quantity": True}]}, r"parts: found .*; allowed"),
+        (
+            {"field": "parts", "value": [{"part": " ", "quantity": 1}]},
+            r"a part \(text up to 200 characters\)",
+        ),
+        ({"field": "parts", "value": [{"part": "x", "quantity": 1}] * 101}, r"a list of up to 100 objects"),
+        (
+            {"field": "ground_flag", "value": "gone"},
+            r"ground_flag: found 'gone'; allowed: set, pulled or null",
+        ),
+        ({"field": "dig", "value": {"on": "well", "well": "Home"}}, r"allowed: a place on the ground or on"),
+        ({"field": "dig", "value": "here"}, r'found here; allowed: an object with "on"'),
         (
             {"field": "spot", "value": {"on": "well", "well": ["Home"]}},
             r"spot well: found \['Home'\]; allowed: text up to 200",

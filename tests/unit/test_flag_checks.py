@@ -25,7 +25,8 @@ from ringrow.farm.model import Farm
 from ringrow.farm.readers.rows import PointRow
 from ringrow.frame import Frame
 from ringrow.handoff.fault_words import flag_notes
-from ringrow.handoff.flag_table import by_class, flag_record, flag_sheet, system_of
+from ringrow.handoff.flag_history import flag_sheet
+from ringrow.handoff.flag_table import by_class, flag_record, system_of
 from ringrow.handoff.place_words import flag_words
 from ringrow.units import METRIC, US
 

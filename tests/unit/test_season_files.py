@@ -13,10 +13,11 @@ import pytest
 
 from ringrow.errors import FileError, RingrowError, SeasonError
 from ringrow.farm import season_disk
-from ringrow.farm.events import heads, undo_event, value_before
+from ringrow.farm.events import heads
 from ringrow.farm.season import open_season, read_states
 from ringrow.farm.season_check import check_log, salvage_log, salvaged
 from ringrow.farm.season_files import back_up, dump_lines, load_lines, merge_log, restore
+from ringrow.farm.undo import undo_event, value_before
 from season_logs import FLAG_1, ROWS_1, WHEN, make_event, some_events, write_log, write_schema_1
 
 if TYPE_CHECKING:

@@ -12,11 +12,22 @@ import uuid
 from collections import defaultdict
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 from ringrow.equipment.kinds import CLASSES, STATUSES
 from ringrow.errors import PlaceError, SeasonError
-from ringrow.farm.flag_model import Clash, FlagState
+from ringrow.farm.adding_up import (
+    ADDING_UP,
+    MAX_PART,
+    MAX_PARTS,
+    MAX_QUANTITY,
+    PARTS,
+    PHOTO,
+    is_parts_value,
+    kept_photos,
+    used_parts,
+)
+from ringrow.farm.flag_model import Clash, DripSpot, FlagState, GroundSpot
 from ringrow.farm.spot_values import spot_from_json
 
 if TYPE_CHECKING:
@@ -40,11 +51,14 @@ FIELD_DEFAULTS: dict[str, Any] = {
     "name": "",
     "note": "",
     "class": None,
+    "ground_flag": None,
 }
 """What a field shows when nobody has set it."""
+GROUND_FLAGS: tuple[str, ...] = ("set", "pulled")
+"""What may be said of the flag on its wire in the ground."""
 RECORD = "record"
 """The one field of a subject that is no flag but something said about a system."""
-KNOWN_FIELDS: frozenset[str] = frozenset({*FIELD_DEFAULTS, "photo", "dig", RECORD})
+KNOWN_FIELDS: frozenset[str] = frozenset({*FIELD_DEFAULTS, *ADDING_UP, "dig", RECORD})
 """Fields that this version understands; events of other fields are kept as they came."""
 
 _KEYS = {"id", "flag", "field", "value", "when", "who", "source", "parents"}
@@ -60,8 +74,8 @@ class Event:
     id, flag : str
         UUIDs of the event and of the flag it speaks of.
     field : str
-        ``spot``, ``kind``, ``status``, ``name``, ``note``, ``class`` or ``photo``; other words are kept as
-        they came.
+        ``spot``, ``kind``, ``status``, ``name``, ``note``, ``class``, ``ground_flag``, ``parts``, ``photo``,
+        ``dig`` or ``record``; other words are kept as they came.
     value : object
         JSON value the field was set to.
     when : datetime
@@ -343,6 +357,15 @@ def _allowed(event: Event) -> str:
         return ", ".join(STATUSES)
     if event.field == "class" and value is not None and value not in CLASSES:
         return f"{', '.join(CLASSES)} or null"
+    if event.field == "ground_flag" and value is not None and value not in GROUND_FLAGS:
+        return f"{', '.join(GROUND_FLAGS)} or null"
+    if event.field == PARTS and value is not None and not is_parts_value(value):
+        return (
+            f"null or a list of up to {MAX_PARTS} objects with a part (text up to {MAX_PART} characters) and "
+            f"a quantity (a whole number from 1 to {MAX_QUANTITY:,})"
+        )
+    if event.field == "dig" and value is not None:
+        return _not_a_hole(value)
     if event.field == RECORD and value is not None and not _is_record_value(value):
         return f"an object with a type of up to {MAX_NAME} characters, or null"
     if event.field == "spot":
@@ -351,6 +374,14 @@ def _allowed(event: Event) -> str:
         except PlaceError as error:
             return str(error)
     return "" if _is_plain(value) else f"plain JSON up to {MAX_VALUE:,} characters, {MAX_NESTING} levels deep"
+
+
+def _not_a_hole(value: Any) -> str:
+    try:
+        spot = spot_from_json(value)
+    except PlaceError as error:
+        return str(error)
+    return "" if isinstance(spot, GroundSpot | DripSpot) else "a place on the ground or on drip tape"
 
 
 def _is_record_value(value: Any) -> bool:
@@ -392,76 +423,6 @@ def heads(events: Iterable[Event]) -> list[Event]:
     # Events that name each other in a ring leave no head; all of them then stand.
     standing = [event for event in known if event.id not in seen] or known
     return sorted(standing, key=lambda event: (event.when, event.id), reverse=True)
-
-
-def value_before(event: Event, events: Iterable[Event]) -> Any:
-    """Return what a field showed to the person who set it: the value that an undo sets again.
-
-    Parameters
-    ----------
-    event : Event
-        The event to take back.
-    events : iterable of Event
-        Events of the same flag and field, in any order.
-
-    Returns
-    -------
-    object
-        Displayed value of what `event` saw; the field's default when it saw nothing.
-    """
-    own = {other.id: other for other in events if other.id != event.id}
-    seen: dict[str, Event] = {}
-    open_ids = list(event.parents)
-    while open_ids:
-        id_ = open_ids.pop()
-        if id_ in own and id_ not in seen:
-            seen[id_] = own[id_]
-            open_ids += own[id_].parents
-    return heads(seen.values())[0].value if seen else FIELD_DEFAULTS.get(event.field)
-
-
-def undo_event(events: Iterable[Event], *, id_: str, when: datetime, who: str, source: str) -> Event:
-    """Return the event that takes back what a field of a flag shows now.
-
-    Nothing is removed: the new event sets the former value, having seen all that stands. Taken
-    back itself, it brings back what it took away.
-
-    Parameters
-    ----------
-    events : iterable of Event
-        Events of one flag and one field, at least one.
-    id_ : str
-        UUID of the new event.
-    when : datetime
-        When it is taken back, UTC.
-    who, source : str
-        Who takes it back; by what way.
-
-    Returns
-    -------
-    Event
-        The new event.
-
-    Raises
-    ------
-    SeasonError
-        If there is no event to take back.
-    """
-    known = list(events)
-    if not known:
-        message = "undo: nothing was said about this field of the flag; allowed: a field that was set"
-        raise SeasonError(message)
-    standing = heads(known)
-    return Event(
-        id=id_,
-        flag=standing[0].flag,
-        field=standing[0].field,
-        value=value_before(standing[0], known),
-        when=when,
-        who=who,
-        source=source,
-        parents=tuple(sorted(event.id for event in standing)),
-    )
 
 
 def by_field(events: Iterable[Event]) -> dict[str, dict[str, list[Event]]]:
@@ -534,8 +495,8 @@ def _fold_flag(flag: str, fields: Mapping[str, Sequence[Event]], *, number: int)
     standing = {name: heads(events) for name, events in fields.items()}
     values = {name: events[0].value for name, events in standing.items()}
     first = _first(fields)
-    # Photos add up: a second one contradicts nothing.
-    clashes = [_clash(name, events) for name, events in sorted(standing.items()) if name != "photo"]
+    # Photos and parts add up: a second one contradicts nothing.
+    clashes = [_clash(name, events) for name, events in sorted(standing.items()) if name not in ADDING_UP]
     return FlagState(
         id=flag,
         number=number,
@@ -549,6 +510,17 @@ def _fold_flag(flag: str, fields: Mapping[str, Sequence[Event]], *, number: int)
         set_by=first.who,
         source=first.source,
         clashes=tuple(clash for clash in clashes if clash is not None),
+        parts=used_parts(fields.get(PARTS, ())),
+        photos=kept_photos(fields.get(PHOTO, ())),
+        ground_flag=values.get("ground_flag"),
+        dig=_hole(values.get("dig")),
+    )
+
+
+def _hole(value: Any) -> GroundSpot | DripSpot | None:
+    # A log of a newer version may hold a place that this one does not know.
+    return (
+        None if value is None or _not_a_hole(value) else cast("GroundSpot | DripSpot", spot_from_json(value))
     )
 
 

@@ -13,10 +13,11 @@ from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import SeasonError
+from ringrow.farm.adding_up import kept_file
 from ringrow.farm.events import MAX_NAME, Event, by_field, canonical, digest, heads, when_text
 from ringrow.farm.flag_model import GroundSpot
 from ringrow.farm.flags import first_events
-from ringrow.farm.photo_store import kept_file, photo_value, photos_by_print, remove_photos, save_photos
+from ringrow.farm.photo_store import photo_value, photos_by_print, remove_photos, save_photos
 from ringrow.farm.readers.guess import Guess, guess_kind
 from ringrow.farm.readers.own import as_carried
 from ringrow.farm.readers.rows import order_in_file

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from datetime import datetime
+    from datetime import date, datetime
 
     from ringrow.coverage.accuracy import Accuracy
     from ringrow.coverage.footprint import Footprint
@@ -155,6 +155,22 @@ class Clash:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class UsedPart:
+    """A part that was used on a flag, over all visits.
+
+    Parameters
+    ----------
+    part : str
+        What it is, as it was first said.
+    quantity : int
+        How many. [-]
+    """
+
+    part: str
+    quantity: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FlagState:
     """A flag as its events leave it.
 
@@ -182,6 +198,17 @@ class FlagState:
         How it first came in, such as ``flag add`` or a file's name.
     clashes : tuple of Clash, default ()
         Fields with more than one head.
+    parts : tuple of UsedPart, default ()
+        Parts used on it, all visits together.
+    photos : tuple of str, default ()
+        Its photos in the farm's folder, oldest first.
+    ground_flag : str or None, default None
+        ``set`` when a flag on a wire stands in the ground there, ``pulled`` when it was taken out;
+        None when nobody said.
+    dig : GroundSpot, DripSpot or None, default None
+        Where the hole was, once found.
+    joined : tuple of FlagState, default ()
+        Other flags that mark the same fault and are shown as this one, each as it is by itself.
     """
 
     id: str
@@ -196,6 +223,11 @@ class FlagState:
     set_by: str
     source: str = ""
     clashes: tuple[Clash, ...] = ()
+    parts: tuple[UsedPart, ...] = ()
+    photos: tuple[str, ...] = ()
+    ground_flag: str | None = None
+    dig: GroundSpot | DripSpot | None = None
+    joined: tuple[FlagState, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -232,6 +264,8 @@ class LocatedFlag:
         Wheels that will meet a hole, rut or rock, nearest first.
     set_lon, set_lat : float or None, default None
         Where it was set, when `lon` and `lat` are where its machine stands now. [deg]
+    rebuilt : date or None, default None
+        First day from which its machine has other hardware than it was set on.
     """
 
     state: FlagState
@@ -250,3 +284,4 @@ class LocatedFlag:
     meets: tuple[TrackMeeting, ...] = ()
     set_lon: float | None = None
     set_lat: float | None = None
+    rebuilt: date | None = None

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import PlaceError, SeasonError
+from ringrow.farm.adding_up import ADDING_UP, PARTS
 from ringrow.farm.events import (
     MAX_NAME,
     MAX_NOTE,
@@ -16,10 +17,10 @@ from ringrow.farm.events import (
     clean_text,
     content_id,
     heads,
-    undo_event,
 )
 from ringrow.farm.flag_model import DripSpot, MachineSpot, MoveSpot, WellSpot
 from ringrow.farm.spot_values import spot_to_json
+from ringrow.farm.undo import undo_event
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -29,8 +30,10 @@ if TYPE_CHECKING:
     from ringrow.farm.flag_model import FlagState, Spot
     from ringrow.farm.season import Season
 
-SETTABLE: tuple[str, ...] = ("status", "note", "kind", "class")
+SETTABLE: tuple[str, ...] = ("status", "note", "kind", "class", "ground_flag", "parts")
 """Fields of a flag that `set_flags` changes."""
+UNDOABLE: tuple[str, ...] = (*SETTABLE, "photo")
+"""Fields of a flag of which `undo_field` takes back what was last said."""
 
 _LEAST_PREFIX = 4
 
@@ -69,6 +72,8 @@ class NewFlag:
         Short name; free text.
     flag_class : str or None, default None
         Class for this flag alone.
+    ground_flag : str or None, default None
+        ``set`` when a flag on a wire was put into the ground there.
     """
 
     kind: str
@@ -76,6 +81,7 @@ class NewFlag:
     name: str = ""
     note: str = ""
     flag_class: str | None = None
+    ground_flag: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,6 +136,7 @@ def add_flag(season: Season, new: NewFlag, *, stamp: Stamp) -> FlagState:
         "name": checked_text(new.name, what="name", longest=MAX_NAME),
         "note": checked_text(new.note, what="note", longest=MAX_NOTE),
         "class": new.flag_class,
+        "ground_flag": new.ground_flag,
     }
     events = first_events(flag, values, when=stamp.when, who=stamp.who, source=stamp.source)
     with season.writing():
@@ -226,7 +233,8 @@ def set_flags(
 ) -> list[Change]:
     """Change fields of flags; all of them or, on an error, none.
 
-    A change names every standing event of its field as seen, so it also settles a clash.
+    A change names every standing event of its field as seen, so it also settles a clash. Parts
+    are those of one visit and add to what was used before.
 
     Parameters
     ----------
@@ -235,7 +243,8 @@ def set_flags(
     refs : sequence of str
         Flags by number or by the first characters of their id.
     changes : mapping of str to object
-        New value of ``status``, ``note``, ``kind`` or ``class``.
+        New value of ``status``, ``note``, ``kind``, ``class`` or ``ground_flag``, and ``parts`` as a
+        list of objects with ``part`` and ``quantity``.
     stamp : Stamp
         Who says so and when.
 
@@ -260,7 +269,8 @@ def set_flags(
             for field, value in values.items():
                 standing = heads(history[state.id].get(field, []))
                 before = displayed(state, field)
-                same = canonical(before) == canonical(value) and len(standing) <= 1
+                adds = field in ADDING_UP
+                same = not adds and canonical(before) == canonical(value) and len(standing) <= 1
                 if not same:
                     season.append([_next_event(state.id, field, value, standing, stamp=stamp, who=who)])
                 done.append(
@@ -279,7 +289,7 @@ def undo_field(season: Season, ref: str, field: str, *, stamp: Stamp) -> Change:
     ref : str
         The flag by number or by the first characters of its id.
     field : str
-        ``status``, ``note``, ``kind`` or ``class``.
+        One of `UNDOABLE`; of parts and photos the last visit and the last photo are taken back.
     stamp : Stamp
         Who takes it back and when.
 
@@ -307,13 +317,16 @@ def undo_field(season: Season, ref: str, field: str, *, stamp: Stamp) -> Change:
         undone = undo_event(events, id_=stamp.new_id(), when=stamp.when, who=who, source=source)
         before = displayed(state, field)
         season.append([undone])
-    return Change(number=state.number, field=field, before=before, after=undone.value, changed=True)
+        after = displayed(find_flag(season.states(), state.id), field)
+    return Change(number=state.number, field=field, before=before, after=after, changed=True)
 
 
 def _settable(field: str, value: Any) -> Any:
     if field not in SETTABLE:
         message = f"flag field: found {field!r:.40}; allowed: {', '.join(SETTABLE)}"
         raise SeasonError(message)
+    if field == PARTS:
+        return [{**row, "part": clean_text(row["part"])} for row in value]
     return checked_text(value, what="note", longest=MAX_NOTE) if field == "note" else value
 
 
@@ -325,14 +338,22 @@ def displayed(state: FlagState, field: str) -> Any:
     state : FlagState
         The flag.
     field : str
-        ``kind``, ``status``, ``name``, ``note`` or ``class``.
+        ``kind``, ``status``, ``name``, ``note``, ``class``, ``ground_flag``, ``parts`` or ``photo``.
 
     Returns
     -------
     object
         The displayed value.
+
+    Examples
+    --------
+    >>> from ringrow.farm.events import fold, parse_when
+    >>> said = Event(id="1", flag="2", field="class", value="stops", who="", source="", parents=(),
+    ...              when=parse_when("2026-04-02"))
+    >>> displayed(fold([said], {})[0], "class")
+    'stops'
     """
-    return state.flag_class if field == "class" else getattr(state, field)
+    return getattr(state, {"class": "flag_class", "photo": "photos"}.get(field, field))
 
 
 def _next_event(

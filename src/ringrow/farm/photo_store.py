@@ -1,7 +1,6 @@
 """Photos kept in a farm's folder, and how events name them.
 
-An event of the field ``photo`` names one photo. Such events add up: a second photo does not
-replace the first, and two people's photos of one flag are no clash.
+An event of the field ``photo`` names one photo. Such events add up, as `adding_up` says.
 """
 
 from __future__ import annotations
@@ -9,15 +8,17 @@ from __future__ import annotations
 import os
 import re
 import tempfile
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import FileError
+from ringrow.farm.adding_up import PHOTO, kept_file, standing
 from ringrow.farm.events import MAX_NAME, Event, heads, when_text
 from ringrow.farm.flags import checked_text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from ringrow.farm.flags import Stamp
     from ringrow.farm.readers.photos import Photo
@@ -25,8 +26,6 @@ if TYPE_CHECKING:
 
 FOLDER = "photos"
 """Folder of photos in a farm's folder."""
-
-_KEPT = re.compile(r"photos/[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}(-[0-9a-f]{12})?\.jpg")
 
 
 def photo_value(photo: Photo, flag: str, *, first: bool) -> dict[str, Any]:
@@ -62,28 +61,6 @@ def photo_value(photo: Photo, flag: str, *, first: bool) -> dict[str, Any]:
     return value
 
 
-def kept_file(value: Any) -> str:
-    """Return the file that a photo event names, inside the farm's folder.
-
-    Parameters
-    ----------
-    value : object
-        Value of the event, from anywhere.
-
-    Returns
-    -------
-    str
-        Such as ``photos/<flag>.jpg``; empty when it names anything else.
-
-    Examples
-    --------
-    >>> kept_file({"file": "../secret.jpg"})
-    ''
-    """
-    file = value.get("file") if isinstance(value, dict) else None
-    return file if isinstance(file, str) and _KEPT.fullmatch(file) else ""
-
-
 def photos_by_print(events: Iterable[Event]) -> dict[str, list[Event]]:
     """Return the photo events of a log by their originals' fingerprints.
 
@@ -99,13 +76,49 @@ def photos_by_print(events: Iterable[Event]) -> dict[str, list[Event]]:
     """
     found: dict[str, list[Event]] = {}
     for event in events:
-        if event.field == "photo" and kept_file(event.value):
+        if event.field == PHOTO and kept_file(event.value):
             found.setdefault(str(event.value.get("sha256")), []).append(event)
     return found
 
 
-def attach_photo(season: Season, flags: Sequence[str], photo: Photo, *, stamp: Stamp) -> list[str]:
-    """Give flags a photo; it is kept and on disk when this returns, or nothing changed.
+@contextmanager
+def writing_photos(season: Season) -> Iterator[dict[str, bytes]]:
+    """Hold the write lock for a block in which `give_photo` is called, among other changes.
+
+    Parameters
+    ----------
+    season : Season
+        Open log.
+
+    Yields
+    ------
+    dict of str to bytes
+        Copies to be kept, for `give_photo`. They and all events of the block are on disk when it
+        ends, or nothing changed.
+
+    Raises
+    ------
+    FileError
+        If a copy cannot be kept.
+    SeasonError
+        If the log cannot be written.
+    """
+    wanted: dict[str, bytes] = {}
+    saved: list[Path] = []
+    try:
+        with season.writing():
+            yield wanted
+            saved = save_photos(season.path.parent, wanted) if wanted else []
+    except BaseException:
+        # What the log does not name must not stay behind.
+        remove_photos(saved)
+        raise
+
+
+def give_photo(
+    season: Season, flags: Sequence[str], photo: Photo, *, wanted: dict[str, bytes], stamp: Stamp
+) -> list[str]:
+    """Give flags a photo inside a `writing_photos` block.
 
     Parameters
     ----------
@@ -115,6 +128,8 @@ def attach_photo(season: Season, flags: Sequence[str], photo: Photo, *, stamp: S
         UUIDs of the flags.
     photo : Photo
         The photo.
+    wanted : dict of str to bytes
+        What the block yielded; the copies come in here.
     stamp : Stamp
         Who says so and when.
 
@@ -125,28 +140,18 @@ def attach_photo(season: Season, flags: Sequence[str], photo: Photo, *, stamp: S
 
     Raises
     ------
-    FileError
-        If it cannot be kept.
     SeasonError
         If the log cannot be written.
     """
-    saved: list[Path] = []
     given: list[str] = []
-    try:
-        with season.writing():
-            wanted: dict[str, bytes] = {}
-            for flag in dict.fromkeys(flags):
-                known = [event for event in season.events(flag=flag) if event.field == "photo"]
-                if photo.sha256 in photos_by_print(known):
-                    continue
-                value = photo_value(photo, flag, first=not known)
-                season.append([_photo_event(flag, value, known, stamp)])
-                wanted[kept_file(value)] = photo.jpeg
-                given.append(flag)
-            saved = save_photos(season.path.parent, wanted)
-    except BaseException:
-        remove_photos(saved)
-        raise
+    for flag in dict.fromkeys(flags):
+        known = [event for event in season.events(flag=flag) if event.field == PHOTO]
+        if photo.sha256 in photos_by_print(standing(known)):
+            continue
+        value = photo_value(photo, flag, first=not known)
+        season.append([_photo_event(flag, value, known, stamp)])
+        wanted[kept_file(value)] = photo.jpeg
+        given.append(flag)
     return given
 
 
@@ -154,7 +159,7 @@ def _photo_event(flag: str, value: dict[str, Any], known: Sequence[Event], stamp
     return Event(
         id=stamp.new_id(),
         flag=flag,
-        field="photo",
+        field=PHOTO,
         value=value,
         when=stamp.when,
         who=checked_text(stamp.who, what="who", longest=MAX_NAME),
@@ -164,7 +169,7 @@ def _photo_event(flag: str, value: dict[str, Any], known: Sequence[Event], stamp
 
 
 def photo_lines(events: Iterable[Event], *, folder: Path | None = None) -> list[str]:
-    """Return one line for each photo of a flag, oldest first.
+    """Return one line for each photo of a flag that nobody took back, oldest first.
 
     Parameters
     ----------
@@ -179,8 +184,8 @@ def photo_lines(events: Iterable[Event], *, folder: Path | None = None) -> list[
         The kept file, the original's name, when it was taken.
     """
     lines = []
-    for event in sorted(events, key=lambda each: (each.when, each.id)):
-        file = kept_file(event.value) if event.field == "photo" else ""
+    for event in standing(event for event in events if event.field == PHOTO):
+        file = kept_file(event.value)
         if not file:
             continue
         name = "".join(letter if letter.isprintable() else "?" for letter in str(event.value.get("name", "")))

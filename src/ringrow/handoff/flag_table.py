@@ -7,18 +7,17 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.equipment.kinds import CLASSES
 from ringrow.farm.events import when_text
-from ringrow.farm.flag_model import GroundSpot, MachineSpot, MoveSpot
+from ringrow.farm.flag_model import MachineSpot, MoveSpot
 from ringrow.handoff.fault_words import doubt_words, flag_notes, meeting_words, touched_words
 from ringrow.handoff.number_words import azimuth_words, one_line
 from ringrow.handoff.place_record import drip_record, move_record, pivot_record
-from ringrow.handoff.place_words import flag_words, place_words
+from ringrow.handoff.place_words import flag_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from ringrow.coverage.places import LateralMovePlace, PivotPlace
     from ringrow.coverage.wheel_tracks import TrackMeeting
-    from ringrow.farm.events import Event
     from ringrow.farm.flag_model import Clash, LocatedFlag
     from ringrow.farm.parked import MachineLine
     from ringrow.units import UnitSystem
@@ -27,7 +26,6 @@ _PIVOT_KEYS = (
     *("distance_ft", "azimuth_deg", "panel_deg", "span", "tower", "tower_offset_ft"),
     *("outlet", "outlet_range", "outlet_chance"),
 )
-_LONGEST = 200
 _DRIP_KEYS = ("zone", "lateral", "piece", "offset_in", "station_ft", "emitter", "candidates", "elsewhere")
 
 
@@ -67,6 +65,9 @@ def flag_record(flag: LocatedFlag, units: UnitSystem) -> dict[str, Any]:
         "set_at": when_text(state.set_at),
         "set_by": state.set_by,
         "clashes": [_clash_record(clash) for clash in state.clashes],
+        "parts": [{"part": used.part, "quantity": used.quantity} for used in state.parts],
+        "photos": list(state.photos),
+        "ground_flag": state.ground_flag,
         "place": flag_words(flag, units),
         "system": system_of(flag),
     }
@@ -325,70 +326,6 @@ def _narrow_table(head: Sequence[str], rows: Sequence[tuple[str, ...]], *, width
     return "\n".join(line.rstrip() for line in out.getvalue().rstrip("\n").splitlines())
 
 
-def history_lines(events: Iterable[Event]) -> list[str]:
-    """Return a flag's history, one line an event, oldest first.
-
-    Parameters
-    ----------
-    events : iterable of Event
-        The flag's events.
-
-    Returns
-    -------
-    list of str
-        When, who, what was set to what, and how it came in.
-    """
-    ordered = sorted(events, key=lambda event: (event.when, event.id))
-    return [
-        f"{event.when:%Y-%m-%d %H:%M} UTC  {one_line(event.who) or 'not said'}: "
-        f"{one_line(event.field)} = {value_words(event.field, event.value)}  [{one_line(event.source)}]"
-        for event in ordered
-    ]
-
-
-def value_words(field: str, value: Any) -> str:
-    """Return the value of one field of a flag in words.
-
-    Parameters
-    ----------
-    field : str
-        The field.
-    value : object
-        Its JSON value.
-
-    Returns
-    -------
-    str
-        One line.
-
-    Examples
-    --------
-    >>> value_words("spot", {"on": "machine", "pivot": "Windmill pivot", "said": "tower 5"})
-    'Windmill pivot, tower 5'
-    """
-    if isinstance(value, dict) and field in ("spot", "dig"):
-        return one_line(_spot_words(value))
-    if isinstance(value, dict) and field == "photo":
-        return one_line(str(value.get("file"))[:_LONGEST])
-    if isinstance(value, str):
-        return f'"{one_line(value)}"'
-    return "none" if value is None else one_line(str(value)[:_LONGEST])
-
-
-def _spot_words(value: dict[str, Any]) -> str:
-    on = value.get("on")
-    if on == "ground":
-        return f"{value['lat']:.7f}, {value['lon']:.7f}"
-    if on == "machine":
-        return f"{value['pivot']}, {value['said']}"
-    if on == "move":
-        travel = "" if value.get("travel_m") is None else f", travel {value['travel_m']:.1f} m"
-        return f"{value['move']}, {value['said']}{travel}"
-    if on == "drip":
-        return f"{value['drip']}, lateral {value['lateral']}, station {value['station_m']:.1f} m"
-    return str(value.get("well"))
-
-
 def flag_sentence(flag: LocatedFlag, units: UnitSystem) -> str:
     """Return a flag in one line: number, kind, class, status, place.
 
@@ -409,51 +346,3 @@ def flag_sentence(flag: LocatedFlag, units: UnitSystem) -> str:
         f"flag {state.number}: {one_line(state.kind)} ({flag.flag_class}), {state.status}; "
         f"{one_line(flag_words(flag, units))}"
     )
-
-
-def flag_sheet(
-    flag: LocatedFlag,
-    events: Iterable[Event],
-    units: UnitSystem,
-    *,
-    photos: Sequence[str] = (),
-    dig: Sequence[str] = (),
-) -> str:
-    """Return all about one flag: its line, its words, what lies there, its history.
-
-    Parameters
-    ----------
-    flag : LocatedFlag
-        The flag.
-    events : iterable of Event
-        Its events.
-    units : UnitSystem
-        The farm's units.
-    photos : sequence of str, default ()
-        A line for each of its photos.
-    dig : sequence of str, default ()
-        Where to dig, or where the hole was.
-
-    Returns
-    -------
-    str
-        Several lines.
-    """
-    state = flag.state
-    lines = [flag_sentence(flag, units), f"  {flag.kind.words}; id {state.id}"]
-    lines += [
-        f"  {name}: {one_line(text)}" for name, text in (("name", state.name), ("note", state.note)) if text
-    ]
-    lines += [f"  {one_line(note)}" for note in flag_notes(flag, units)]
-    if flag.lat is not None and flag.lon is not None:
-        lines.append(f"  at {flag.lat:.7f}, {flag.lon:.7f}")
-    lines += [f"  photo: {one_line(photo)}" for photo in photos]
-    for clash in state.clashes:
-        values = " or ".join(value_words(clash.field, value) for value in clash.values)
-        lines.append(f"  CLASH in {one_line(clash.field)}: {values}; the first is shown until you set it")
-    if flag.place is not None:
-        accuracy = state.spot.accuracy if isinstance(state.spot, GroundSpot) else None
-        lines += ["", place_words(flag.place, units, accuracy=accuracy)]
-    if dig:
-        lines += ["", *dig]
-    return "\n".join([*lines, "", "History", *(f"  {line}" for line in history_lines(events))])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
-from ringrow.handoff.flag_table import value_words
+from ringrow.handoff.flag_history import value_words
 from ringrow.handoff.number_words import length_words, one_line
 
 if TYPE_CHECKING:

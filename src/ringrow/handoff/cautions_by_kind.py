@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ringrow.handoff.cautions import GENERAL, Caution
+from ringrow.handoff.languages import N_
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -14,64 +15,76 @@ if TYPE_CHECKING:
 WORK: tuple[Caution, ...] = (
     Caution(
         key="jack",
-        title="Jacking",
-        text="Jack on level, firm ground, wheels chocked, load on blocks before a hand goes under. Power "
-        "locked off: a tower that starts walks off the jack.",
+        title=N_("Jacking"),
+        text=N_(
+            "Jack on level, firm ground, wheels chocked, load on blocks before a hand goes under. Power "
+            "locked off: a tower that starts walks off the jack."
+        ),
     ),
     Caution(
         key="climb",
-        title="Climbing and overhead lines",
-        text="Look up first: pipe, ladder and the jet of a gun stay far from overhead lines. Climb only dry, "
-        "powered off and tied on; a lift is better than a ladder.",
+        title=N_("Climbing and overhead lines"),
+        text=N_(
+            "Look up first: pipe, ladder and the jet of a gun stay far from overhead lines. Climb only dry, "
+            "powered off and tied on; a lift is better than a ladder."
+        ),
     ),
     Caution(
         key="battery",
-        title="Batteries",
-        text="Eye shield and gloves; no flame or spark. Grounded cable off first and on last.",
+        title=N_("Batteries"),
+        text=N_("Eye shield and gloves; no flame or spark. Grounded cable off first and on last."),
     ),
     Caution(
         key="exhaust",
-        title="Hot exhaust",
-        text="Let the engine cool. Look for nests and dry grass by the exhaust before it starts, and never "
-        "run it in a closed shed.",
+        title=N_("Hot exhaust"),
+        text=N_(
+            "Let the engine cool. Look for nests and dry grass by the exhaust before it starts, and never "
+            "run it in a closed shed."
+        ),
     ),
     Caution(
         key="droppings",
-        title="Nests and droppings",
-        text="Wet droppings and nests with disinfectant, wear gloves and a mask, wipe up; never sweep or "
-        "blow them dry.",
+        title=N_("Nests and droppings"),
+        text=N_(
+            "Wet droppings and nests with disinfectant, wear gloves and a mask, wipe up; never sweep or "
+            "blow them dry."
+        ),
     ),
     Caution(
         key="bites",
-        title="Snakes, wasps, spiders",
-        text="Open boxes, lids and pipe ends from the side with a stick, and look before a hand goes in.",
+        title=N_("Snakes, wasps, spiders"),
+        text=N_("Open boxes, lids and pipe ends from the side with a stick, and look before a hand goes in."),
     ),
     Caution(
         key="chemicals",
-        title="Chemigation off",
-        text="Injection pump off and its valve shut first. Find out what was fed, and when people "
-        "may go in again.",
+        title=N_("Chemigation off"),
+        text=N_(
+            "Injection pump off and its valve shut first. Find out what was fed, and when people "
+            "may go in again."
+        ),
     ),
     Caution(
         key="burrows",
-        title="Ruts and burrows",
-        text="Drive slowly, belts on: ruts, washouts and burrows tip a vehicle. Walk soft ground first.",
+        title=N_("Ruts and burrows"),
+        text=N_("Drive slowly, belts on: ruts, washouts and burrows tip a vehicle. Walk soft ground first."),
     ),
     Caution(
         key="baits",
-        title="Baits and fumigants",
-        text="Poison baits and gas in burrows are licensed work. Do not handle them, or dead animals, "
-        "bare-handed.",
+        title=N_("Baits and fumigants"),
+        text=N_(
+            "Poison baits and gas in burrows are licensed work. Do not handle them, or dead animals, "
+            "bare-handed."
+        ),
     ),
     Caution(
         key="hearing",
-        title="Noise",
-        text="Wear hearing protection beside a running engine or pump.",
+        title=N_("Noise"),
+        text=N_("Wear hearing protection beside a running engine or pump."),
     ),
     Caution(
         key="weather",
-        title="Heat and storms",
-        text="Water, shade and rest in heat. At thunder leave pipe, wire and open ground at once.",
+        title=N_("Heat and storms"),
+        text=N_("Water, shade and rest in heat. At thunder leave pipe, wire and open ground at once."),
     ),
 )
 """Cautions for one kind of work, beside those for any work."""

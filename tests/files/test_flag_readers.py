@@ -475,7 +475,7 @@ def test_one_event_id_with_two_contents_is_refused_and_the_rest_comes_in(tmp_pat
     bring_in(log, read(tmp_path, "t.csv", table))
     forged, good = phone_file(log)
     forged["properties"]["events"][0]["who"] = "somebody else"
-    extra = {**good["properties"]["events"][0], "id": str(uuid.uuid4()), "field": "parts", "value": [1]}
+    extra = {**good["properties"]["events"][0], "id": str(uuid.uuid4()), "field": "work", "value": [1]}
     good["properties"]["events"].append(extra)
     before = read_states(log)
     (plan,) = bring_in(log, read(tmp_path, "f.geojson", collection(forged, good)))

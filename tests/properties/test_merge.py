@@ -24,7 +24,9 @@ VALUES = {
     "status": ["open", "fixed", "checked", "not-a-fault"],
     "note": ["", "wet", "wet and soft"],
     "kind": ["leak", "burrow"],
-    "parts": [{"tube": 2}, [1, None]],
+    "work": [{"hours": 2}, [1, None]],
+    "parts": [None, [{"part": "tube", "quantity": 1}], [{"part": "Tube", "quantity": 2}]],
+    "ground_flag": ["set", "pulled"],
     "spot": [None, {"on": "well", "well": "Home well"}],
 }
 

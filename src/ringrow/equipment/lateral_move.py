@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import accumulate
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from ringrow.errors import DomainError
+
+if TYPE_CHECKING:
+    from ringrow.equipment.rebuild import Rebuild
 
 Hand = Literal["left", "right"]
 
@@ -76,6 +79,8 @@ class LateralMove:
         The pipe to the left and right of travel; towers are numbered 1, 2, ... from the cart on each side.
     flow_lps, pressure_kpa : float or None, default None
         Flow and pressure at the cart. [L/s, kPa]
+    rebuilt : tuple of Rebuild, default ()
+        Days from which some of its hardware is new.
     plate_v, plate_hz : float or None, default None
         Volts and frequency on the plates of the tower motors. [V, Hz]
     notes : str, default ""
@@ -95,6 +100,7 @@ class LateralMove:
     right: Wing = Wing()
     flow_lps: float | None = None
     pressure_kpa: float | None = None
+    rebuilt: tuple[Rebuild, ...] = ()
     plate_v: float | None = None
     plate_hz: float | None = None
     notes: str = ""

@@ -10,6 +10,7 @@ from ringrow.errors import DomainError
 
 if TYPE_CHECKING:
     from ringrow.equipment.corner_arm import Bend, CornerArm
+    from ringrow.equipment.rebuild import Rebuild
 
 ArcsSetting = Literal["auto", "always"]
 
@@ -129,6 +130,8 @@ class Pivot:
         Pressure that the regulators over the sprinklers hold. [kPa]
     plate_v, plate_hz : float or None, default None
         Volts and frequency on the plates of the tower motors. [V, Hz]
+    rebuilt : tuple of Rebuild, default ()
+        Days from which some of its hardware is new.
     notes : str, default ""
         What the owner wants the crew to know.
     assumed : tuple of str, default ()
@@ -167,6 +170,7 @@ class Pivot:
     pressure_kpa: float | None = None
     pipe_bore_m: float | None = None
     regulator_kpa: float | None = None
+    rebuilt: tuple[Rebuild, ...] = ()
     plate_v: float | None = None
     plate_hz: float | None = None
     notes: str = ""

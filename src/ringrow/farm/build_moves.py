@@ -8,7 +8,7 @@ import shapely
 
 from ringrow.equipment.lateral_move import LateralMove, Wing
 from ringrow.errors import GeometryError
-from ringrow.farm.build_pivots import or_assumed, scaled, spans_in_m
+from ringrow.farm.build_pivots import or_assumed, rebuilds_of, scaled, spans_in_m
 from ringrow.farm.check_pivots import FAR_M
 from ringrow.farm.faults import number_words
 from ringrow.geometry.travel import travel_path
@@ -59,6 +59,7 @@ def build_move(
         pressure_kpa=scaled(table.pressure, around.units.pressure_kpa),
         plate_v=table.plate_volts,
         plate_hz=table.plate_hertz,
+        rebuilt=rebuilds_of(table),
         notes=table.notes,
         assumed=tuple(assumed),
     )

@@ -10,9 +10,11 @@ import numpy as np
 
 from ringrow.equipment.corner_arm import OPEN_RATE, Bend, CornerArm
 from ringrow.equipment.pivot import GUN_SHARE, EndGun, Pivot, Sector
+from ringrow.equipment.rebuild import Rebuild
 from ringrow.farm.farm_names import point_name
 from ringrow.farm.faults import number_words
 from ringrow.farm.schema_machines import OutletTable, PlaceTable
+from ringrow.farm.schema_rules import day_of
 from ringrow.frame import distance_azimuth
 from ringrow.geometry.angles import within_turn
 
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
     from ringrow.farm.schema_machines import (
         ArmTable,
         EndGunTable,
+        LateralMoveTable,
         PivotTable,
         SectorTable,
         WingTable,
@@ -148,9 +151,28 @@ def build_pivot(
         regulator_kpa=scaled(table.regulator, units.pressure_kpa),
         plate_v=table.plate_volts,
         plate_hz=table.plate_hertz,
+        rebuilt=rebuilds_of(table),
         notes=table.notes,
         assumed=tuple(assumed),
     )
+
+
+def rebuilds_of(table: PivotTable | LateralMoveTable) -> tuple[Rebuild, ...]:
+    """Return the rebuilds of a machine, oldest first.
+
+    Parameters
+    ----------
+    table : PivotTable or LateralMoveTable
+        The machine as written.
+
+    Returns
+    -------
+    tuple of Rebuild
+        Empty when none is stated.
+    """
+    days = [(day_of(row.date), row.what) for row in table.rebuilt or ()]
+    found = [Rebuild(day=day, what=what) for day, what in days if day is not None]
+    return tuple(sorted(found, key=lambda each: each.day))
 
 
 def scaled(value: float | None, factor: float) -> float | None:

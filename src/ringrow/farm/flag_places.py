@@ -23,6 +23,7 @@ from ringrow.farm.machine_spots import distance_on_m, offset_on_m
 from ringrow.farm.names import find_named
 from ringrow.farm.parked import line_xy, parked_flags
 from ringrow.farm.readers.rows import PointFile, PointRow, refuse_far
+from ringrow.farm.rebuilds import day_zone, farm_rebuilds, rebuilt_flags, spots_as_set
 from ringrow.geometry.laterals import point_at
 
 if TYPE_CHECKING:
@@ -121,6 +122,8 @@ def locate_flags(
     the nearest machine whose reach comes within three sigma of it. A machine part said by name is
     on that machine; it has a position only when it is known where the machine stood. Each flag
     carries the ground it touches, whose wheels will meet it, and what speaks against its place.
+    One set before its machine was rebuilt keeps its distance along the pipe and gets no outlet
+    number of the new hardware.
 
     Parameters
     ----------
@@ -137,8 +140,8 @@ def locate_flags(
         In the order of `states`. A flag whose machine, block or well is no longer on the
         farm keeps its words but has no place.
     """
-    systems = _systems(layouts)
-    spots = [_resolve(farm, state, systems) for state in states]
+    systems, rebuilds, zone = _systems(layouts), farm_rebuilds(farm), day_zone(farm)
+    spots = [_resolve(farm, state, systems) for state in spots_as_set(states, rebuilds, zone=zone)]
     placed = [index for index, spot in enumerate(spots) if spot.lon is not None]
     places: dict[int, Place] = {}
     if placed:
@@ -164,7 +167,7 @@ def locate_flags(
         _located(state, kind, spot, places.get(index), reached=reached.get(index), well=near[index])
         for index, (state, kind, spot) in enumerate(zip(states, kinds, spots, strict=True))
     ]
-    return checked_flags(farm, layouts, located)
+    return checked_flags(farm, layouts, rebuilt_flags(located, rebuilds, zone=zone))
 
 
 def kind_named(farm: Farm, name: str) -> FlagKind:

@@ -191,6 +191,7 @@ def _farm(folder: Path, top: FarmFile, fields: list[Field], units: UnitSystem, f
         name=top.name,
         units=units,
         language=top.language,
+        time_zone=top.time_zone,
         gate=gate,
         wells=wells,
         contacts=tuple(Contact(name=contact.name, phone=contact.phone) for contact in top.contact or []),

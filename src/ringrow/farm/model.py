@@ -196,6 +196,8 @@ class Farm:
         Units of its files and of everything printed.
     language : str, default "en"
         Language of what the crew sees.
+    time_zone : str or None, default None
+        IANA name of the zone its clocks show, such as ``America/Chicago``.
     gate : tuple of float or None, default None
         Longitude and latitude of the gate. [deg]
     wells : tuple of Well, default ()
@@ -226,6 +228,7 @@ class Farm:
     name: str
     units: UnitSystem
     language: str = "en"
+    time_zone: str | None = None
     gate: tuple[float, float] | None = None
     wells: tuple[Well, ...] = ()
     contacts: tuple[Contact, ...] = ()

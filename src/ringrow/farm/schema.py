@@ -28,6 +28,7 @@ from ringrow.farm.schema_base import (
     Table,
     Whole,
     Words,
+    ZoneName,
     one_of,
     word_or_shape,
 )
@@ -346,6 +347,9 @@ class FarmFile(Table):
     units: Literal["us", "metric"] = Field("us", description='"us" or "metric", for all files and output')
     language: Literal["en", "es"] = Field(
         "en", description='language of what the crew sees: "en" (English) or "es" (Spanish)'
+    )
+    time_zone: ZoneName | None = Field(
+        None, description='the farm\'s time zone, such as "America/Chicago"; else the computer\'s'
     )
     gate: At | None = Field(None, description="where one drives in")
     well: list[WellTable] | None = Field(None, description="[[well]]: wells", max_length=500)

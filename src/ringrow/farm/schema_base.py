@@ -10,10 +10,12 @@ from ringrow.farm.schema_rules import (
     Quantity,
     Text,
     accuracy_hint,
+    day_hint,
     kind_hint,
     name_hint,
     scalar_hint,
     side_hint,
+    zone_hint,
 )
 
 if TYPE_CHECKING:
@@ -44,6 +46,12 @@ AccuracyText = Annotated[
 ]
 KindName = Annotated[str, Text(allowed="small letters, digits and hyphens", check=kind_hint)]
 Scalar = Annotated[Any, Text(allowed="text, a number, true or false", check=scalar_hint)]
+
+Day = Annotated[Any, Text(allowed="a day, year first, such as 2028-03-01", check=day_hint)]
+ZoneName = Annotated[
+    str,
+    Text(allowed='a time zone by its IANA name, such as "America/Chicago"', check=zone_hint),
+]
 
 Span = Annotated[Number, Quantity(kind="length", above=0, most=400 * FOOT)]
 Azimuth = Annotated[

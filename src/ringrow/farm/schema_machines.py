@@ -11,6 +11,7 @@ from ringrow.farm.schema_base import (
     TAG,
     At,
     Azimuth,
+    Day,
     FileTable,
     Name,
     Number,
@@ -134,6 +135,18 @@ class BendTable(Table):
     )
 
 
+class RebuiltTable(Table):
+    """New hardware on a machine, from a day on."""
+
+    date: Day = Field(description="first day with the new hardware, such as 2028-03-01")
+    what: Literal["machine", "spans", "sprinklers"] = Field(
+        description='"machine" (all of it), "spans" (and so towers and outlets) or "sprinklers"'
+    )
+
+
+Rebuilds = Annotated[list[RebuiltTable], Field(max_length=50)]
+
+
 class ReadingTable(Table):
     """One reading of the panel, with the place of the last tower at that moment."""
 
@@ -224,6 +237,9 @@ class PivotTable(Table):
     bend: list[BendTable] | None = Field(
         None, description="[[pivot.bend]]: towers it bends at past a stop, inner first", max_length=20
     )
+    rebuilt: Rebuilds | None = Field(
+        None, description="[[pivot.rebuilt]]: days from which spans or sprinklers are new"
+    )
     notes: Words = Field("", description="what the crew should know")
 
 
@@ -279,6 +295,9 @@ class LateralMoveTable(Table):
     )
     flow: Flow | None = Field(None, description="flow at the cart")
     pressure: Pressure | None = Field(None, description="pressure at the cart")
+    rebuilt: Rebuilds | None = Field(
+        None, description="[[lateral_move.rebuilt]]: days from which spans or sprinklers are new"
+    )
     plate_volts: PlateVolts | None = Field(None, description="volts on the plates of the tower motors")
     plate_hertz: PlateHertz | None = Field(None, description="hertz on the plates of the tower motors")
     notes: Words = Field("", description="what the crew should know")

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date, datetime
+from difflib import get_close_matches
 from typing import TYPE_CHECKING, Any
+from zoneinfo import available_timezones
 
 from pydantic_core import PydanticCustomError, core_schema
 
@@ -286,6 +289,71 @@ def kind_hint(value: str) -> str | None:
     plain = value.replace("-", "")
     good = plain.isascii() and plain.isalnum() and value == value.lower() and value[0].isalpha()
     return None if good and len(value) <= 30 else f"write {value.strip().lower().replace(' ', '-')[:30]}"
+
+
+def day_of(value: Any) -> date | None:
+    """Return the day that a farm file states, as a TOML date or as text.
+
+    Parameters
+    ----------
+    value : object
+        What was written.
+
+    Returns
+    -------
+    date or None
+        The day; None when it is no day from 1950 to 2199.
+
+    Examples
+    --------
+    >>> day_of("2028-03-01"), day_of("3/1/2028")
+    (datetime.date(2028, 3, 1), None)
+    """
+    if isinstance(value, str):
+        try:
+            value = date.fromisoformat(value) if len(value) == len("2028-03-01") else None
+        except ValueError:
+            return None
+    good = isinstance(value, date) and not isinstance(value, datetime) and 1950 <= value.year < 2200
+    return value if good else None
+
+
+def day_hint(value: Any) -> str | None:
+    """Return the hint for a day.
+
+    Parameters
+    ----------
+    value : object
+        What was written.
+
+    Returns
+    -------
+    str or None
+        None when it is right; else a hint, which may be empty.
+    """
+    if day_of(value) is not None:
+        return None
+    return "write the day alone, without a time" if isinstance(value, datetime) else ""
+
+
+def zone_hint(value: str) -> str | None:
+    """Return the hint for the name of a time zone.
+
+    Parameters
+    ----------
+    value : str
+        What was written.
+
+    Returns
+    -------
+    str or None
+        None when it is right; else a hint.
+    """
+    names = available_timezones()
+    if value in names:
+        return None
+    near = get_close_matches(value.strip().replace(" ", "_"), sorted(names), n=1)
+    return f"did you mean {near[0]}?" if near else "US Central time is America/Chicago"
 
 
 def scalar_hint(value: Any) -> str | None:

@@ -5,10 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ringrow.handoff.assumed_words import assumed_words
-from ringrow.handoff.languages import N_, _
+from ringrow.handoff.languages import N_, _, counted
 from ringrow.handoff.number_words import azimuth_words, length_words, one_line, unit_words
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from ringrow.coverage.footprint import Footprint
     from ringrow.coverage.machine_checks import Doubt
     from ringrow.coverage.wheel_tracks import TrackMeeting
@@ -80,10 +82,12 @@ def flag_notes(flag: LocatedFlag, units: UnitSystem) -> list[str]:
     Returns
     -------
     list of str
-        What speaks against its place, ground it touches, wheels that meet it, where it was set
-        when it is shown elsewhere; empty when there is nothing to say.
+        That its machine was rebuilt since, what speaks against its place, ground it touches,
+        wheels that meet it, where it was set when it is shown elsewhere, flags joined with it;
+        empty when there is nothing to say.
     """
-    notes = [] if flag.doubt is None else [doubt_words(flag.doubt, units)]
+    notes = [] if flag.rebuilt is None else [rebuilt_words(flag.rebuilt)]
+    notes += [] if flag.doubt is None else [doubt_words(flag.doubt, units)]
     if flag.footprint is not None:
         assumed = f" ({assumed_words(flag.footprint.assumed)})" if flag.footprint.assumed else ""
         notes.append(footprint_words(flag.footprint, units) + assumed)
@@ -94,7 +98,51 @@ def flag_notes(flag: LocatedFlag, units: UnitSystem) -> list[str]:
     if flag.set_lat is not None and flag.set_lon is not None:
         at = f"{flag.set_lat:.7f}, {flag.set_lon:.7f}"
         notes.append(_("shown where its machine stands; set at {at}").format(at=at))
-    return notes
+    return notes + ([joined_words(flag)] if flag.state.joined else [])
+
+
+def rebuilt_words(day: date) -> str:
+    """Return that a flag was set on hardware that is gone.
+
+    Parameters
+    ----------
+    day : date
+        First day with the new hardware.
+
+    Returns
+    -------
+    str
+        One sentence.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> rebuilt_words(date(2028, 3, 1))
+    'set before the rebuild of 2028-03-01: tower and outlet numbers may not be the same'
+    """
+    return _("set before the rebuild of {day}: tower and outlet numbers may not be the same").format(
+        day=day.isoformat()
+    )
+
+
+def joined_words(flag: LocatedFlag) -> str:
+    """Return which other flags mark the same fault.
+
+    Parameters
+    ----------
+    flag : LocatedFlag
+        A flag that others were joined with.
+
+    Returns
+    -------
+    str
+        Such as ``the same fault as flag 9``.
+    """
+    numbers = ", ".join(str(other.number) for other in flag.state.joined)
+    count = len(flag.state.joined)
+    return counted("the same fault as flag {numbers}", "the same fault as flags {numbers}", count).format(
+        numbers=numbers
+    )
 
 
 def footprint_words(footprint: Footprint, units: UnitSystem) -> str:

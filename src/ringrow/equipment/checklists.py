@@ -56,7 +56,8 @@ _ENGINE = _items("look", "battery", "oil", "coolant", "belts-and-guards", "fuel-
 _MOTOR = (*_items("look", "belts-and-guards", "nests"), *_items("read", "volts"))
 _PANEL = (*_items("read", "volts"), *_items("try", "forward", "reverse"))
 _TOWERS = _items("look", "tires", "gearboxes", "drive-shafts", "boxes-and-covers", per="tower")
-_PIPE = _items("look", "sprinklers-and-drops")
+# Asked tower by tower too: of the span that ends there, so that one walk along the pipe settles all.
+_PIPE = _items("look", "sprinklers-and-drops", per="tower")
 _ARM = _items("try", "corner-arm")
 _GUN = _items("try", "gun")
 _WATER = _items("read", "flow", "pressure")

@@ -203,8 +203,8 @@ def number_of(text: str, kind: ReadingKind, *, unit: str = "") -> tuple[float, .
 
     Examples
     --------
-    >>> number_of("32 psi", READING_KINDS["pressure"])
-    (220.63223338138748,)
+    >>> number_of("2.5 bar", READING_KINDS["pressure"])
+    (250.0,)
     >>> number_of("460 467 450 V", READING_KINDS["line-volts"])
     (460.0, 467.0, 450.0)
     """

@@ -37,8 +37,8 @@ def things_of(farm: Farm) -> list[tuple[FarmSystem, Thing]]:
     wells: dict[str, Thing] = {well.name: well for well in farm.wells}
     others: dict[str, Thing] = {}
     for field in farm.fields:
-        for thing in (*field.pivots, *field.lateral_moves, *field.drip):
-            others[thing.name] = thing
+        own: list[Thing] = [*field.pivots, *field.lateral_moves, *field.drip]
+        others |= {thing.name: thing for thing in own}
     return [
         (system, (wells if system.kind == "well" else others)[_own_point(system, others)])
         for system in farm_systems(farm)

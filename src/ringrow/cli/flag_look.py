@@ -132,7 +132,7 @@ def show(farm: Path, number: str, language: str | None, *, as_json: bool) -> Non
     events = [event for event in everything if event.flag == state.id]
     # What speaks against a flag lies in the others of its round.
     located = next(flag for flag in locate_flags(loaded, layouts, states) if flag.state.id == state.id)
-    holes = dig_points(loaded, layouts, states, everything)
+    holes = dig_points(loaded, layouts, states)
     hint = flag_leak_hint(located, loaded, layouts, record=own_record(holes.values()))
     hole = holes.get(state.id)
     if as_json:

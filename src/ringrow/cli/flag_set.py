@@ -51,8 +51,8 @@ def dig(farm: Path, number: str, *, by: str, **said: Any) -> None:
     )
     with open_season(farm / SEASON_FILE) as season:
         state = set_dig_point(season, number, spot, stamp=flag_options.stamp_now(by, "flag dig"))
-        events = season.events(flag=state.id)
-    hole = dig_points(loaded, layouts, [state], events)[state.id]
+        (state,) = flag_options.states_again(season, [state])
+    hole = dig_points(loaded, layouts, [state])[state.id]
     click.echo(f"flag {state.number}: {dig_line(hole, loaded.units)}")
 
 

@@ -17,7 +17,7 @@ from ringrow.farm.events import MAX_NAME, Event, by_field, canonical, heads
 from ringrow.farm.flag_model import DripSpot, GroundSpot
 from ringrow.farm.flag_places import locate_flags
 from ringrow.farm.flags import checked_text, find_flag
-from ringrow.farm.spot_values import spot_from_json, spot_to_json
+from ringrow.farm.spot_values import spot_to_json
 from ringrow.frame import distance_azimuth
 
 if TYPE_CHECKING:
@@ -102,7 +102,7 @@ def set_dig_point(season: Season, ref: str, spot: GroundSpot | DripSpot, *, stam
 
 
 def dig_points(
-    farm: Farm, layouts: Sequence[FieldLayout], states: Sequence[FlagState], events: Iterable[Event]
+    farm: Farm, layouts: Sequence[FieldLayout], states: Sequence[FlagState]
 ) -> dict[str, DigPoint]:
     """Return the holes that were found, by flag.
 
@@ -114,21 +114,14 @@ def dig_points(
         Its fields, laid out.
     states : sequence of FlagState
         Flags.
-    events : iterable of Event
-        Events of those flags; others are passed over.
 
     Returns
     -------
     dict of str to DigPoint
         Only flags whose hole is known.
     """
-    spots = {
-        flag: spot_from_json(heads(fields[DIG_FIELD])[0].value)
-        for flag, fields in by_field(events).items()
-        if DIG_FIELD in fields
-    }
-    wet = [state for state in states if spots.get(state.id) is not None]
-    holes = locate_flags(farm, layouts, [replace(state, spot=spots[state.id]) for state in wet])
+    wet = [state for state in states if state.dig is not None]
+    holes = locate_flags(farm, layouts, [replace(state, spot=state.dig) for state in wet])
     found = zip(wet, locate_flags(farm, layouts, wet), holes, strict=True)
     return {state.id: DigPoint(place=hole, away_m=_away_m(spot, hole)) for state, spot, hole in found}
 

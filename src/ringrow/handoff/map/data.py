@@ -20,6 +20,7 @@ from ringrow.handoff.map import symbols
 from ringrow.handoff.map.drawing import acres_words, track_words
 from ringrow.handoff.map.touched import note_lines, touched_record
 from ringrow.handoff.map.ways import STANDING
+from ringrow.handoff.map.where_data import where_data
 from ringrow.handoff.map.words import (
     AREA_WORDS,
     CLASS_WORDS,
@@ -111,7 +112,7 @@ def map_data(
         "farm": farm.name,
         "units": {"length": farm.units.length, "length_m": farm.units.length_m},
         "words": _words(),
-        "layers": [{"key": key, "words": words, "on": on} for key, words, on in layers],
+        "layers": [{"key": key, "words": _(words), "on": on} for key, words, on in layers],
         "bounds": bounds,
         "step": COORDINATE_STEP_DEG,
         "areas": areas,
@@ -131,14 +132,15 @@ def map_data(
         },
         "grid": _grid(bounds, farm.units),
         "counts": page_counts(farm, layouts, flags),
+        "where": where_data(farm, layouts),
     }
 
 
 def _words() -> dict[str, Any]:
     return {
-        **SCRIPT_WORDS,
+        **{key: _(text) for key, text in SCRIPT_WORDS.items()},
         **{key: _(text) for key, text in LIST_WORDS.items()},
-        "classes": CLASS_WORDS,
+        "classes": {key: _(text) for key, text in CLASS_WORDS.items()},
     }
 
 
@@ -284,10 +286,9 @@ def _area(
         "system": properties.get("system", ""),
         "field": properties["field"],
         "name": properties["name"],
-        "words": AREA_WORDS[kind].format(
-            name=properties["name"],
+        "words": _(AREA_WORDS[f"{kind}-{properties['at']}" if kind == "bend" else kind]).format(
+            name=_piece_name(kind, properties),
             acres=acres_words(properties),
-            at=properties.get("at", ""),
             arcs=_arc_words(properties.get("gun_azimuths_deg", ())),
         ),
         # The teeth between laterals and a slanting edge are many and never bigger than a pixel or two.
@@ -298,7 +299,7 @@ def _area(
         area["heading_deg"] = properties["heading_deg"]
     if kind == "dry-piece":
         area["label"] = _short(np.array([properties["label_lon"], properties["label_lat"]]), 6)
-        area["lines"] = [properties["name"], acres_words(properties)]
+        area["lines"] = [_piece_name(kind, properties), acres_words(properties)]
     if kind == "boundary":
         inside = shape.representative_point()
         area["label"] = _short(np.array([inside.x, inside.y]), 6)
@@ -307,13 +308,22 @@ def _area(
     return area
 
 
+def _piece_name(kind: str, properties: dict[str, Any]) -> str:
+    """Return a name that a person gave as it is, one that we gave in the crew's language."""
+    name = str(properties["name"])
+    return said_again(name) if kind == "dry-piece" else name
+
+
 def _arc_words(arcs: Sequence[Sequence[float]]) -> str:
     """Return where a gun runs; of many arcs only how many there are."""
     if len(arcs) > _MOST_ARCS:
-        return f"{len(arcs)} arcs"
+        return counted("{n} arc", "{n} arcs", len(arcs)).format(n=len(arcs))
     if [list(arc) for arc in arcs] == [[0.0, 360.0]]:
-        return "all azimuths"
-    return "azimuth " + ", ".join(f"{azimuth_words(arc[0])} to {azimuth_words(arc[1])}" for arc in arcs)
+        return _("all azimuths")
+    runs = ", ".join(
+        _("{low} to {high}").format(low=azimuth_words(arc[0]), high=azimuth_words(arc[1])) for arc in arcs
+    )
+    return _("azimuth {azimuth}").format(azimuth=runs)
 
 
 def _way(way: Way, bounds: Sequence[float]) -> dict[str, Any]:
@@ -344,7 +354,7 @@ def _tracks(groups: Sequence[FeatureGroup], bounds: Sequence[float]) -> list[dic
                 middle = shape.interpolate(0.25 if shape.is_closed else 0.5, normalized=True)
                 tracks.append(
                     {
-                        "tower": track_words(group.properties(index)) + (" hinge" if index == last else ""),
+                        "tower": track_words(group.properties(index)) + (f" {_('hinge')}" if index == last else ""),
                         "rings": _rings(shape, bounds),
                         "label": _short(np.array([middle.x, middle.y]), 6),
                     }
@@ -360,11 +370,17 @@ def _points(groups: Sequence[FeatureGroup]) -> list[dict[str, Any]]:
                 properties = group.properties(index)
                 named = ("power", "serves", "shutoffs", "machine", "notes")
                 lines = [
-                    SCRIPT_WORDS[name] + " " + properties[name] for name in named if properties.get(name)
+                    f"{_(SCRIPT_WORDS[name])} {_value_words(name, properties[name])}"
+                    for name in named
+                    if properties.get(name)
                 ]
                 at = _short(np.array([shape.x, shape.y]), 7)
                 points.append({"kind": group.kind, "name": properties["name"], "at": at, "lines": lines})
     return points
+
+
+def _value_words(name: str, value: str) -> str:
+    return _(POWER_WORDS.get(value, value)) if name == "power" else value
 
 
 def _ends(groups: Sequence[FeatureGroup], bounds: Sequence[float]) -> list[dict[str, Any]]:
@@ -430,12 +446,12 @@ def _flag(flag: LocatedFlag, layouts: Sequence[FieldLayout], units: UnitSystem) 
         "number": state.number,
         "status": state.status if state.status in symbols.FILLS else "open",
         "kind": flag.kind.name,
-        "kind_words": flag.kind.words,
+        "kind_words": _(flag.kind.words),
         "field": flag.field or "",
         "system": _system(flag),
         "title": flag_title(flag),
-        "class": CLASS_WORDS[flag.flag_class],
-        "state": symbols.STATUS_WORDS.get(state.status, state.status),
+        "class": _(CLASS_WORDS[flag.flag_class]),
+        "state": _(symbols.STATUS_WORDS.get(state.status, state.status)),
         "place": flag_words(flag, units),
         "touches": note_lines(flag, layouts, units),
         "note": state.note,
@@ -484,7 +500,7 @@ def _grid(bounds: Sequence[float], units: UnitSystem) -> dict[str, Any]:
     frame = Frame(lon=(west + east) / 2, lat=(south + north) / 2)
     lon, lat = frame.to_lonlat([0.0, cell_m], [cell_m, 0.0])
     return {
-        "words": f"{units.from_m(cell_m):,.0f} {units.length}",
+        "words": f"{units.from_m(cell_m):,.0f} {unit_words(units.length)}",
         "west": west,
         "north": north,
         "lon_step": round(float(lon[1]) - frame.lon, 12),

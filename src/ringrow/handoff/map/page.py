@@ -40,7 +40,10 @@ if TYPE_CHECKING:
     from ringrow.handoff.map.photo import FieldPhoto
 
 
-SCRIPTS: tuple[str, ...] = ("start.js", "sheet.js", "list.js", "map.js")
+SCRIPTS: tuple[str, ...] = (
+    *("start.js", "where_earth.js", "where_chances.js", "where_machines.js", "where_rows.js", "where.js"),
+    *("sheet.js", "list.js", "map.js"),
+)
 """Our own scripts, in the order they are put into the page as one."""
 STYLES: tuple[str, ...] = ("map.css", "list.css")
 """Our own styles, in the order they are put into the page."""

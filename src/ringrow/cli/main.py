@@ -15,6 +15,7 @@ from ringrow.cli import (
     flag,
     machine,
     outputs,
+    put_away,
     route,
     season,
     sheets,
@@ -69,6 +70,7 @@ cli.add_command(water.water)
 cli.add_command(flag.flag)
 cli.add_command(route.route)
 cli.add_command(season.season)
+cli.add_command(put_away.put_away)
 cli.add_command(outputs.map_)
 cli.add_command(sheets.sheets)
 cli.add_command(outputs.export)

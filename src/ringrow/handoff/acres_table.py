@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.coverage.acres import total_acres
 from ringrow.coverage.uncertainty import PEOPLE_SEE
+from ringrow.handoff.languages import _
 from ringrow.handoff.number_words import one_line
 from ringrow.handoff.plain_table import TableBlock, block_text, wrapped
 
@@ -44,8 +45,8 @@ def area_statement(units: UnitSystem) -> str:
     'Hectares (10,000 m2) are horizontal, on the WGS 84 ellipsoid.'
     """
     if units.name == "us":
-        return "Acres are international acres (4,046.8564224 m2), horizontal, on the WGS 84 ellipsoid."
-    return "Hectares (10,000 m2) are horizontal, on the WGS 84 ellipsoid."
+        return _("Acres are international acres (4,046.8564224 m2), horizontal, on the WGS 84 ellipsoid.")
+    return _("Hectares (10,000 m2) are horizontal, on the WGS 84 ellipsoid.")
 
 
 def acres_record(farm: str, fields: Sequence[FieldAcres], units: UnitSystem) -> dict[str, Any]:

@@ -13,11 +13,13 @@ from ringrow.coverage.places import PivotPlace
 from ringrow.farm.flag_model import MachineSpot
 from ringrow.frame import Frame
 from ringrow.geometry.laterals import CurvedGrid, lateral_lines
+from ringrow.handoff.assumed_words import said_again
 from ringrow.handoff.drip_features import END_KINDS
 from ringrow.handoff.feature_group import to_lonlat
-from ringrow.handoff.languages import _
+from ringrow.handoff.languages import _, counted
 from ringrow.handoff.map import symbols
 from ringrow.handoff.map.drawing import acres_words, track_words
+from ringrow.handoff.map.here_words import here_words
 from ringrow.handoff.map.touched import note_lines, touched_record
 from ringrow.handoff.map.ways import STANDING
 from ringrow.handoff.map.where_data import where_data
@@ -26,11 +28,12 @@ from ringrow.handoff.map.words import (
     CLASS_WORDS,
     LAYERS,
     LIST_WORDS,
+    POWER_WORDS,
     SCRIPT_WORDS,
     clash_words,
     flag_title,
 )
-from ringrow.handoff.number_words import azimuth_words
+from ringrow.handoff.number_words import azimuth_words, unit_words
 from ringrow.handoff.place_words import flag_words
 
 if TYPE_CHECKING:
@@ -140,6 +143,7 @@ def _words() -> dict[str, Any]:
     return {
         **{key: _(text) for key, text in SCRIPT_WORDS.items()},
         **{key: _(text) for key, text in LIST_WORDS.items()},
+        "here": here_words(),
         "classes": {key: _(text) for key, text in CLASS_WORDS.items()},
     }
 
@@ -354,7 +358,8 @@ def _tracks(groups: Sequence[FeatureGroup], bounds: Sequence[float]) -> list[dic
                 middle = shape.interpolate(0.25 if shape.is_closed else 0.5, normalized=True)
                 tracks.append(
                     {
-                        "tower": track_words(group.properties(index)) + (f" {_('hinge')}" if index == last else ""),
+                        "tower": track_words(group.properties(index))
+                        + (f" {_('hinge')}" if index == last else ""),
                         "rings": _rings(shape, bounds),
                         "label": _short(np.array([middle.x, middle.y]), 6),
                     }

@@ -11,9 +11,13 @@ import numpy as np
 import shapely
 
 from ringrow.frame import Frame
+from ringrow.handoff.assumed_words import said_again
+from ringrow.handoff.languages import _
 from ringrow.handoff.map.placing import Box, label_box, spread
 from ringrow.handoff.map.symbols import symbol_svg
 from ringrow.handoff.map.ways import STANDING
+from ringrow.handoff.map.words import SCRIPT_WORDS
+from ringrow.handoff.number_words import unit_words
 from ringrow.units import FOOT_M
 
 if TYPE_CHECKING:
@@ -330,10 +334,11 @@ def _points(
         elif kind in ("well", "gate"):
             x, y = sheet.point(shape.x, shape.y)
             body.append(f'<rect class="works" x="{x - 12:.1f}" y="{y - 12:.1f}" width="24" height="24"/>')
-            body.append(f'<text class="works-letter" x="{x:.1f}" y="{y + 7:.1f}">{kind[0].upper()}</text>')
+            body.append(f'<text class="works-letter" x="{x:.1f}" y="{y + 7:.1f}">{point_letter(kind)}</text>')
             taken.append(Box(left=x - 14, top=y - 14, right=x + 14, bottom=y + 14))
             if not overview:
-                body += _label([str(properties["name"])], (x, y + 28), taken)
+                name = _("gate") if kind == "gate" else str(properties["name"])
+                body += _label([name], (x, y + 28), taken)
     return body
 
 
@@ -382,8 +387,8 @@ def _dry_names(
     within: Box | None,
 ) -> list[str]:
     body: list[str] = []
-    for properties, _ in pieces:
-        lines = [str(properties["name"]), acres_words(properties)]
+    for properties, _area in pieces:
+        lines = [said_again(str(properties["name"])), acres_words(properties)]
         at = sheet.point(properties["label_lon"], properties["label_lat"])
         if within is not None:
             at = _held(at, label_box(lines, (0.0, 0.0), size=LABEL_SIZE), within)
@@ -419,8 +424,31 @@ def track_words(properties: dict[str, Any]) -> str:
     >>> track_words({"tower": 3}), track_words({"tower": 3, "side": "left"})
     ('3', '3 left')
     """
-    side = properties.get("side")
-    return f"{properties['tower']} {side}" if side else str(properties["tower"])
+    tower, side = properties["tower"], properties.get("side")
+    if not side:
+        return str(tower)
+    return (_("{tower} left") if side == "left" else _("{tower} right")).format(tower=tower)
+
+
+def point_letter(kind: str) -> str:
+    """Return the letter in the symbol of a well or a gate.
+
+    Parameters
+    ----------
+    kind : str
+        ``well`` or ``gate``.
+
+    Returns
+    -------
+    str
+        One letter.
+
+    Examples
+    --------
+    >>> point_letter("well"), point_letter("gate")
+    ('W', 'G')
+    """
+    return _(SCRIPT_WORDS[f"{kind}_letter"])
 
 
 def system_lines(properties: dict[str, Any]) -> list[str]:
@@ -468,7 +496,7 @@ def acres_words(properties: dict[str, Any]) -> str:
         return ""
     size = float(properties[unit])
     decimals = 2 if size < 100 else 1 if size < 1000 else 0
-    return f"{size:,.{decimals}f} {unit}"
+    return f"{size:,.{decimals}f} {unit_words(unit)}"
 
 
 def _label(
@@ -539,15 +567,16 @@ def _flags(flags: Sequence[LocatedFlag], places: Sequence[tuple[float, float]]) 
 def _scale_bar(sheet: _Sheet) -> str:
     body = []
     for unit, unit_m, y in (("ft", FOOT_M, sheet.height - 42.0), ("m", 1.0, sheet.height - 14.0)):
+        word = unit_words(unit)
         length = max([size for size in _NICE if size * unit_m * sheet.per_m <= 190.0] or [_NICE[0]])
         right = 20.0 + length * unit_m * sheet.per_m
         body.append(f'<path class="scale" d="M20 {y - 8:.1f}V{y:.1f}H{right:.2f}V{y - 8:.1f}"/>')
-        body.append(f'<text class="small start" x="{right + 8:.1f}" y="{y + 3:.1f}">{length:,} {unit}</text>')
+        body.append(f'<text class="small start" x="{right + 8:.1f}" y="{y + 3:.1f}">{length:,} {word}</text>')
     return "".join(body)
 
 
 def _north() -> str:
     return (
         f'<g class="north" transform="translate({WIDTH - 30:g} 42)"><path d="M0 -16L9 12L0 5L-9 12Z"/>'
-        '<text class="small" y="32">N</text></g>'
+        f'<text class="small" y="32">{escape(_("N"))}</text></g>'
     )

@@ -20,7 +20,7 @@ from ringrow.handoff.feature_group import to_lonlat
 from ringrow.handoff.features import farm_points
 from ringrow.handoff.field_features import field_features
 from ringrow.handoff.flag_table import by_class
-from ringrow.handoff.languages import _
+from ringrow.handoff.languages import _, spoken_language
 from ringrow.handoff.map import sections
 from ringrow.handoff.map.data import json_text, map_data, page_counts
 from ringrow.handoff.map.drawing import Guide
@@ -42,7 +42,8 @@ if TYPE_CHECKING:
 
 SCRIPTS: tuple[str, ...] = (
     *("start.js", "where_earth.js", "where_chances.js", "where_machines.js", "where_rows.js", "where.js"),
-    *("sheet.js", "list.js", "map.js"),
+    *("sheet.js", "list.js", "reading.js", "typed.js", "here.js"),
+    "map.js",
 )
 """Our own scripts, in the order they are put into the page as one."""
 STYLES: tuple[str, ...] = ("map.css", "list.css")
@@ -66,7 +67,7 @@ class _Page(Figure):
 
     _template = Template(
         "<!DOCTYPE html>\n"
-        '<html lang="en">\n<head>\n{{ this.header.render() }}\n</head>\n'
+        '<html lang="{{ this.language }}">\n<head>\n{{ this.header.render() }}\n</head>\n'
         "<body>\n{{ this.html.render() }}\n"
         "<script>\n{{ this.script.render() }}\n</script>\n</body>\n</html>\n"
     )
@@ -75,6 +76,7 @@ class _Page(Figure):
         super().__init__()
         self.header = Element()
         self.header._parent = self
+        self.language = spoken_language()
 
 
 class _FarmMap(folium.Map):
@@ -167,7 +169,7 @@ def _head(farm: Farm, files: LeafletFiles) -> list[str]:
     return [
         '<meta charset="utf-8">\n<!-- policy -->',
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
-        f"<title>{escape(farm.name)}: map and flags</title>",
+        f"<title>{escape(_('{name}: map and flags').format(name=farm.name))}</title>",
         "<!-- This file holds Leaflet 1.9.4, under this licence:\n"
         + files.licence.replace("--", "- -")
         + "\n-->",
@@ -194,11 +196,12 @@ def _body(
     head = head.format(n=len(flags), open=open_flags)
     data = json_text(map_data(farm, layouts, groups, flags, ways, photos))
     parts = [
-        '<a class="skip" href="#flags">Skip to the flags</a>',
+        '<a class="skip" href="#flags">' + escape(_("Skip to the flags")) + "</a>",
         f"<header><h1>{escape(farm.name)}</h1><p>"
-        f'<span id="count">{escape(head)}</span> <a href="#cautions">Read the cautions</a></p></header>',
+        f'<span id="count">{escape(head)}</span> '
+        f'<a href="#cautions">{escape(_("Read the cautions"))}</a></p></header>',
         f"<main{sections.counts_attributes(counts)}>",
-        _STAGE,
+        _stage(),
         _SIDE,
         sections.drawing_section(farm, layouts, groups, flags, _guides(layouts), ways),
         sections.flag_section(flags, layouts, farm.units, anchors),
@@ -207,20 +210,24 @@ def _body(
         sections.acres_section(_acres_rows(farm, acres), farm.units),
         sections.key_section(),
         sections.caution_section(farm.contacts),
-        "<p>This file works without a network and asks for nothing from one.</p></div></div></main>",
+        f"<p>{escape(_('This file works without a network and asks for nothing from one.'))}</p>"
+        "</div></div></main>",
         f'<script type="application/json" id="data">{data}</script>',
     ]
     return "\n".join(parts)
 
 
-_STAGE = (
-    '<div class="stage" id="stage"><div class="folium-map" id="map_farm"></div>'
-    '<div class="tools" id="tools"></div>'
-    '<div class="scale" id="scale" aria-hidden="true"></div>'
-    '<svg class="north" viewBox="-12 -20 24 56" width="30" height="70" role="img" aria-label="North is up">'
-    '<path d="M0 -16L9 12L0 5L-9 12Z"/><text y="32">N</text></svg>'
-    '<p class="said" id="said" role="status"></p></div>'
-)
+def _stage() -> str:
+    return (
+        '<div class="stage" id="stage"><div class="folium-map" id="map_farm"></div>'
+        '<div class="tools" id="tools"></div>'
+        '<div class="scale" id="scale" aria-hidden="true"></div>'
+        '<svg class="north" viewBox="-12 -20 24 56" width="30" height="70" role="img" '
+        f'aria-label="{escape(_("North is up"))}">'
+        f'<path d="M0 -16L9 12L0 5L-9 12Z"/><text y="32">{escape(_("N"))}</text></svg>'
+        '<p class="said" id="said" role="status"></p></div>'
+    )
+
 
 _SIDE = (
     '<div class="side" id="side"><div class="bar" id="bar"></div>'
@@ -238,7 +245,7 @@ def _guides(layouts: Sequence[FieldLayout]) -> dict[str, list[Guide]]:
         for drip in layout.drip:
             lines = lateral_lines(drip.grid)
             for index in sorted({0, len(lines) - 1}) if len(lines) else ():
-                label = f"lateral {int(drip.grid.piece_lateral[index])}"
+                label = _("lateral {lateral}").format(lateral=int(drip.grid.piece_lateral[index]))
                 line = to_lonlat(layout.field.frame, lines[index])[0]
                 guides.setdefault(layout.field.name, []).append(Guide(label=label, line=line))
     return guides
@@ -247,7 +254,7 @@ def _guides(layouts: Sequence[FieldLayout]) -> dict[str, list[Guide]]:
 def _acres_rows(farm: Farm, acres: dict[str, FieldAcres]) -> list[tuple[str, float, float, float]]:
     areas: list[tuple[str, Areas]] = list(acres.items())
     if len(areas) > 1:
-        areas.append(("Whole farm", total_acres(acres.values())))
+        areas.append((_("Whole farm"), total_acres(acres.values())))
     return [
         (
             name,

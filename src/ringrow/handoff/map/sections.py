@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.handoff.acres_table import area_statement
 from ringrow.handoff.cautions import CLOSING, GENERAL
-from ringrow.handoff.map.drawing import Guide, draw_map
+from ringrow.handoff.languages import N_, _
+from ringrow.handoff.map.drawing import Guide, draw_map, point_letter
 from ringrow.handoff.map.strips import draw_machine, draw_move
 from ringrow.handoff.map.symbols import STATUS_WORDS, symbol_icon
 from ringrow.handoff.map.touched import note_lines
@@ -68,19 +69,19 @@ def flag_section(
         A section with one table row a flag; without script a row leads to its field's drawing.
     """
     if not flags:
-        return _section("flags", "Flags", "<p>No flags.</p>")
+        return _section("flags", _("Flags"), f"<p>{escape(_('No flags.'))}</p>")
     bodies = []
     for name in dict.fromkeys(flag.flag_class for flag in flags):
         rows = "".join(_flag_row(flag, layouts, units, anchors) for flag in flags if flag.flag_class == name)
-        words = escape(CLASS_WORDS.get(name, name))
+        words = escape(_(CLASS_WORDS.get(name, name)))
         bodies.append(
             f'<tbody><tr><th class="class" colspan="3" scope="rowgroup">{words}</th></tr>{rows}</tbody>'
         )
     table = (
-        '<table class="flags"><thead><tr><th scope="col">Flag</th><th scope="col">What and where</th>'
-        f'<th scope="col">Status</th></tr></thead>{"".join(bodies)}</table>'
+        f'<table class="flags"><thead><tr>{_heads(_("Flag"), _("What and where"), _("Status"))}</tr></thead>'
+        f"{''.join(bodies)}</table>"
     )
-    return _section("flags", f"Flags ({len(flags)})", table)
+    return _section("flags", _("Flags ({n})").format(n=len(flags)), table)
 
 
 def drawing_section(
@@ -127,7 +128,7 @@ def drawing_section(
             [*own, *near],
             here,
             key=field_anchor(index),
-            title=f"Map of {field.name}",
+            title=_("Map of {name}").format(name=field.name),
             guides=guides.get(field.name, ()),
             ways=[way for way in ways if way.field == field.name],
         )
@@ -135,9 +136,10 @@ def drawing_section(
         figures.append(_figure(field_anchor(index), field.name, drawn, notes))
     left = [flag for flag in flags if flag.state.id not in drawn_flags]
     if len(layouts) > 1 or any(flag.lon is not None for flag in left):
-        whole = draw_map(groups, left, key="farm", title=f"Map of {farm.name}", ways=ways, overview=True)
-        figures.insert(0, _figure("whole-farm", f"{farm.name}, whole farm", whole))
-    return _section("drawn", "Drawn maps", "".join(figures))
+        title = _("Map of {name}").format(name=farm.name)
+        whole = draw_map(groups, left, key="farm", title=title, ways=ways, overview=True)
+        figures.insert(0, _figure("whole-farm", _("{name}, whole farm").format(name=farm.name), whole))
+    return _section("drawn", _("Drawn maps"), "".join(figures))
 
 
 def standing_section(lines: Sequence[MachineLine]) -> str:
@@ -156,11 +158,11 @@ def standing_section(lines: Sequence[MachineLine]) -> str:
     if not lines:
         return ""
     items = "".join(f"<li>{escape(standing_words(line))}.</li>" for line in lines)
-    said = (
-        "<p>These machines are drawn where they were said to stand, their towers numbered, and flags on them "
-        "stand there too. One that has walked since is somewhere else.</p>"
+    said = _(
+        "These machines are drawn where they were said to stand, their towers numbered, and flags on them "
+        "stand there too. One that has walked since is somewhere else."
     )
-    return _section("standing", "Where machines stand", f"{said}<ul>{items}</ul>")
+    return _section("standing", _("Where machines stand"), f"<p>{escape(said)}</p><ul>{items}</ul>")
 
 
 def machine_section(layouts: Sequence[FieldLayout], flags: Sequence[LocatedFlag], units: UnitSystem) -> str:
@@ -191,17 +193,21 @@ def machine_section(layouts: Sequence[FieldLayout], flags: Sequence[LocatedFlag]
             drawn |= {flag.state.id for flag in own}
             if own:
                 name = own[0].pivot.name if own[0].pivot else pivot.name
-                title = f"{_title(name, own)} {len(pivot.spans_m)} numbered towers"
+                title = _("{name}: flags {numbers} on a line of {n} numbered towers").format(
+                    name=name, numbers=_numbers(own), n=len(pivot.spans_m)
+                )
                 strips.append(_strip(name, draw_machine(pivot, own, units, title=title), pivot.notes))
         for move in layout.field.lateral_moves:
             own = [flag for flag in riding if flag.move is not None and flag.move.name == move.name]
             if own:
-                title = f"{_title(move.name, own)} towers numbered from the cart on each side"
+                title = _(
+                    "{name}: flags {numbers} on a line of towers numbered from the cart on each side"
+                ).format(name=move.name, numbers=_numbers(own))
                 strips.append(_strip(move.name, draw_move(move, own, units, title=title), move.notes))
     if not strips:
         return ""
-    said = "<p>Each line shows how far out a flag sits. It does not show where the machine stands now.</p>"
-    return _section("machines", "Flags on machines", said + "".join(strips))
+    said = _("Each line shows how far out a flag sits. It does not show where the machine stands now.")
+    return _section("machines", _("Flags on machines"), f"<p>{escape(said)}</p>{''.join(strips)}")
 
 
 def acres_section(rows: Sequence[tuple[str, float, float, float]], units: UnitSystem) -> str:
@@ -219,7 +225,7 @@ def acres_section(rows: Sequence[tuple[str, float, float, float]], units: UnitSy
     str
         A section with one table, and which acre is meant.
     """
-    head = "".join(f'<th scope="col">{word}</th>' for word in ("Field", "Farmable", "Irrigated", "Dry"))
+    head = _heads(_("Field"), _("Farmable"), _("Irrigated"), _("Dry"))
     body = "".join(
         f'<tr><th scope="row">{escape(name)}</th>'
         + "".join(f"<td>{value:,.1f}</td>" for value in values)
@@ -227,26 +233,29 @@ def acres_section(rows: Sequence[tuple[str, float, float, float]], units: UnitSy
         for name, *values in rows
     )
     table = f'<table class="acres"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>'
-    said = f"<p>{escape(area_statement(units))} Wind moves the edge of watered ground.</p>"
-    return _section("acres", "Acres" if units.name == "us" else "Hectares", table + said)
+    wind = _("Wind moves the edge of watered ground.")
+    said = f"<p>{escape(f'{area_statement(units)} {wind}')}</p>"
+    return _section("acres", _("Acres") if units.name == "us" else _("Hectares"), table + said)
 
 
 def key_section() -> str:
     """Return the key: what each symbol and ground means."""
     symbols = "".join(
-        f"<li>{symbol_icon(status, '7')}<span>{escape(words)}</span></li>"
+        f"<li>{symbol_icon(status, '7')}<span>{escape(_(words))}</span></li>"
         for status, words in STATUS_WORDS.items()
     )
     grounds = "".join(
-        f'<li><svg class="icon" width="40" height="40" viewBox="0 0 40 40" aria-hidden="true">{drawn}</svg>'
-        f"<span>{words}</span></li>"
+        f'<li><svg class="icon" width="40" height="40" viewBox="0 0 40 40" aria-hidden="true">'
+        f"{_lettered(drawn)}</svg><span>{escape(_(words), quote=False)}</span></li>"
         for drawn, words in _KEY_GROUNDS
     )
-    said = (
-        "<p>The number in a symbol is the flag's number in the list. Where flags crowd, a line leads from "
-        "the symbol to its spot.</p>"
+    said = _(
+        "The number in a symbol is the flag's number in the list. Where flags crowd, a line leads from the "
+        "symbol to its spot."
     )
-    return _section("key", "Key", f'{said}<ul class="key">{symbols}{grounds}</ul>')
+    return _section(
+        "key", _("Key"), f'<p>{escape(said, quote=False)}</p><ul class="key">{symbols}{grounds}</ul>'
+    )
 
 
 def caution_section(contacts: Sequence[Contact]) -> str:
@@ -263,12 +272,12 @@ def caution_section(contacts: Sequence[Contact]) -> str:
         A section that ends with the sentence on local codes.
     """
     items = "".join(
-        f"<li><strong>{escape(item.title)}.</strong> {escape(item.text)}</li>" for item in GENERAL
+        f"<li><strong>{escape(_(item.title))}.</strong> {escape(_(item.text))}</li>" for item in GENERAL
     )
     call = "".join(f"<li>{escape(contact.name)}: {escape(contact.phone or '-')}</li>" for contact in contacts)
-    people = f"<h3>Whom to call</h3><ul>{call}</ul>" if call else ""
-    closing = f"<p><strong>{escape(CLOSING)}</strong></p>"
-    return _section("cautions", "Cautions", f"<ul>{items}</ul>{people}{closing}")
+    people = f"<h3>{escape(_('Whom to call'))}</h3><ul>{call}</ul>" if call else ""
+    closing = f"<p><strong>{escape(_(CLOSING))}</strong></p>"
+    return _section("cautions", _("Cautions"), f"<ul>{items}</ul>{people}{closing}")
 
 
 def _section(key: str, head: str, content: str) -> str:
@@ -279,51 +288,51 @@ def _section(key: str, head: str, content: str) -> str:
 
 
 _KEY_GROUNDS = (
-    ('<rect class="wetted-area" x="3" y="3" width="34" height="34"/>', "Watered ground"),
+    ('<rect class="wetted-area" x="3" y="3" width="34" height="34"/>', N_("Watered ground")),
     (
         '<rect class="wetted-area" x="3" y="3" width="34" height="34"/>'
         '<path class="hatch-gun" d="M3 20L20 3M3 37L37 3M20 37L37 20"/>',
-        "Watered by an end gun",
+        N_("Watered by an end gun"),
     ),
     (
         '<rect class="drip-ground" x="3" y="3" width="34" height="34"/>'
         '<path class="guide thin" d="M3 9H37M3 16H37M3 23H37M3 30H37"/>',
-        "Drip ground; lines show the way laterals run",
+        N_("Drip ground; lines show the way laterals run"),
     ),
     (
         '<path class="header" d="M3 14H37"/><path class="flush-line" d="M3 28H37"/>',
-        "Header; flush line (broken)",
+        N_("Header; flush line (broken)"),
     ),
-    ('<rect class="dry-piece" x="3" y="3" width="34" height="34"/>', "Dry piece"),
+    ('<rect class="dry-piece" x="3" y="3" width="34" height="34"/>', N_("Dry piece")),
     (
         '<rect class="exclusion" x="3" y="3" width="34" height="34" fill="#fff"/>'
         '<path class="hatch-out" d="M3 3L37 37M37 3L3 37M3 20L20 37M20 3L37 20M20 3L3 20M37 20L20 37"/>',
-        "Not farmed",
+        N_("Not farmed"),
     ),
     (
         '<path class="keep-off" d="M3 20H37"/><path class="keep-off-stripe" d="M3 20H37"/>',
-        "Kept clear of end guns: road, house, wire, stock water",
+        N_("Kept clear of end guns: road, house, wire, stock water"),
     ),
-    ('<path class="boundary" d="M3 20H37"/>', "Field boundary"),
+    ('<path class="boundary" d="M3 20H37"/>', N_("Field boundary")),
     (
         '<path class="tower-track" d="M2 34Q20 8 38 34"/><text class="key-text" x="20" y="16">5</text>',
-        "Wheel track of tower 5",
+        N_("Wheel track of tower 5"),
     ),
     (
         '<rect class="corner-arm-sweep" x="3" y="3" width="34" height="34"/>'
         '<path class="arm-wheel-path" d="M3 30Q20 12 37 10"/>',
-        "Swept by a corner arm; broken line: its steered wheels, with the distance they have walked",
+        N_("Swept by a corner arm; broken line: its steered wheels, with the distance they have walked"),
     ),
     (
         '<rect class="wetted-area" x="3" y="3" width="34" height="34"/>'
         '<path class="bend" d="M5 35A30 30 0 0 1 35 5L35 35Z"/><path class="bent-pipe" d="M35 35V8"/>',
-        "Bend: outer spans walk on past a stop; thick line: as they stand then",
+        N_("Bend: outer spans walk on past a stop; thick line: as they stand then"),
     ),
-    ('<path class="cart-path" d="M3 26L20 18L37 22"/>', "Path of a lateral move's cart, with travel"),
+    ('<path class="cart-path" d="M3 26L20 18L37 22"/>', N_("Path of a lateral move's cart, with travel")),
     (
         '<path class="standing-case" d="M4 34L36 8"/><path class="standing" d="M4 34L36 8"/>'
         '<rect class="standing-tower" x="15" y="16" width="9" height="9"/>',
-        "Machine where it stands; squares are its towers",
+        N_("Machine where it stands; squares are its towers"),
     ),
     *(
         (
@@ -335,19 +344,23 @@ _KEY_GROUNDS = (
             (
                 "dry",
                 "M9 9h3M20 9h3M31 9h3M9 20h3M20 20h3M31 20h3M9 31h3M20 31h3M31 31h3",
-                "Touched by the chosen flag: left dry",
+                N_("Touched by the chosen flag: left dry"),
             ),
-            ("wet", "M3 9H37M3 15H37M3 21H37M3 27H37M3 33H37", "Touched by the chosen flag: too wet"),
-            ("stopped", "M3 26L26 3M8 37L37 8M24 37L37 24M3 12L12 3", "Held up by the chosen flag"),
+            ("wet", "M3 9H37M3 15H37M3 21H37M3 27H37M3 33H37", N_("Touched by the chosen flag: too wet")),
+            ("stopped", "M3 26L26 3M8 37L37 8M24 37L37 24M3 12L12 3", N_("Held up by the chosen flag")),
         )
     ),
-    ('<circle class="pivot-point" cx="20" cy="20" r="7"/>', "Pivot point"),
+    ('<circle class="pivot-point" cx="20" cy="20" r="7"/>', N_("Pivot point")),
     (
         '<rect class="works" x="6" y="6" width="28" height="28"/>'
-        '<text class="works-letter" x="20" y="27">W</text>',
-        "Well (G: gate)",
+        '<text class="works-letter" x="20" y="27">{well_letter}</text>',
+        N_("Well (G: gate)"),
     ),
 )
+
+
+def _lettered(drawn: str) -> str:
+    return drawn.replace("{well_letter}", escape(point_letter("well")))
 
 
 def _flag_row(
@@ -355,9 +368,10 @@ def _flag_row(
 ) -> str:
     state = flag.state
     number = str(state.number)
+    show = _("Show flag {number} on the map").format(number=number)
     target = anchors.get(flag.field or "", "drawn")
     words = [
-        f'<span class="what">{escape(flag.kind.words)}</span>',
+        f'<span class="what">{escape(_(flag.kind.words))}</span>',
         f'<span class="place">{escape(flag_words(flag, units))}</span>',
         *(f'<span class="touches">{escape(line)}</span>' for line in note_lines(flag, layouts, units)),
     ]
@@ -366,9 +380,9 @@ def _flag_row(
     words += [f'<span class="clash">{escape(clash_words(clash))}</span>' for clash in state.clashes]
     return (
         f'<tr data-flag="{escape(state.id)}"><th scope="row"><a class="go" href="#{target}" '
-        f'aria-label="Show flag {number} on the map">{symbol_icon(state.status, number)}</a></th>'
+        f'aria-label="{escape(show)}">{symbol_icon(state.status, number)}</a></th>'
         f'<td class="words">{"".join(words)}</td>'
-        f'<td class="state">{escape(STATUS_WORDS.get(state.status, state.status))}</td></tr>'
+        f'<td class="state">{escape(_(STATUS_WORDS.get(state.status, state.status)))}</td></tr>'
     )
 
 
@@ -376,9 +390,12 @@ def _figure(anchor: str, caption: str, drawn: str, notes: str = "") -> str:
     return f'<figure id="{anchor}"><figcaption><h3>{escape(caption)}</h3></figcaption>{drawn}{notes}</figure>'
 
 
-def _title(name: str, flags: Sequence[LocatedFlag]) -> str:
-    numbers = ", ".join(str(flag.state.number) for flag in flags)
-    return f"{name}: flags {numbers} on a line of"
+def _heads(*words: str) -> str:
+    return "".join(f'<th scope="col">{escape(word)}</th>' for word in words)
+
+
+def _numbers(flags: Sequence[LocatedFlag]) -> str:
+    return ", ".join(str(flag.state.number) for flag in flags)
 
 
 def _strip(name: str, drawn: str, notes: str) -> str:

@@ -6,8 +6,10 @@ from dataclasses import dataclass
 from html import escape
 from typing import TYPE_CHECKING
 
+from ringrow.handoff.languages import _
 from ringrow.handoff.map.drawing import FLAG_SCALE, WIDTH
 from ringrow.handoff.map.symbols import symbol_svg
+from ringrow.handoff.number_words import unit_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -61,12 +63,12 @@ def draw_machine(pivot: Pivot, flags: Sequence[LocatedFlag], units: UnitSystem, 
     towers = [_Tower(label=str(number), at_m=at) for number, at in enumerate(pivot.tower_radii_m, 1)]
     end_m, arm = pivot.length_m, pivot.corner_arm
     if arm is not None:
-        towers.append(_Tower(label="arm", at_m=pivot.length_m + arm.length_m))
+        towers.append(_Tower(label=_("arm"), at_m=pivot.length_m + arm.length_m))
         end_m += arm.length_m + arm.overhang_m
     strip = _Strip(
         towers=tuple(towers),
         pipe_m=(0.0, end_m),
-        middle="pivot point",
+        middle=_("pivot point"),
         flags=tuple((flag, flag.pivot.pipe_m) for flag in flags if flag.pivot is not None),
     )
     return _draw(strip, units, title)
@@ -99,7 +101,7 @@ def draw_move(move: LateralMove, flags: Sequence[LocatedFlag], units: UnitSystem
             for number, at in enumerate(wing.tower_offsets_m, 1)
         ),
         pipe_m=(-move.left.length_m, move.right.length_m),
-        middle="cart",
+        middle=_("cart"),
         flags=tuple(
             (flag, flag.move.offset_m * (-1.0 if flag.move.side == "left" else 1.0))
             for flag in flags
@@ -158,7 +160,7 @@ def _tower_texts(
         body.append(f'<text class="tower" x="{x:.1f}" y="{base + 38:.1f}">{tower.label}</text>')
     ordered = sorted(range(len(places)), key=lambda index: (index not in outer, index))
     for index in ordered:
-        words = f"{units.from_m(abs(strip.towers[index].at_m)):,.0f} {units.length}"
+        words = f"{units.from_m(abs(strip.towers[index].at_m)):,.0f} {unit_words(units.length)}"
         wide = 6.5 * len(words)
         x = min(max(places[index], wide + 4), WIDTH - wide - 4)
         if any(x - wide < right and left < x + wide for left, right in written):

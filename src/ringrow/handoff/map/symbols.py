@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from html import escape
 
+from ringrow.handoff.languages import N_
+
 SHAPES: dict[str, tuple[tuple[float, float], ...]] = {
     "open": ((0.0, -22.0), (22.0, 16.0), (-22.0, 16.0)),
     "fixed": ((0.0, -20.0), (20.0, 0.0), (0.0, 20.0), (-20.0, 0.0)),
@@ -30,10 +32,10 @@ TEXT_DOWN: dict[str, float] = {"open": 11.0, "fixed": 5.5, "checked": 5.5, "not-
 """How far below the centre the number's foot stands [px]."""
 
 STATUS_WORDS: dict[str, str] = {
-    "open": "Open",
-    "fixed": "Fixed (somebody says so)",
-    "checked": "Checked (seen to hold)",
-    "not-a-fault": "Not a fault",
+    "open": N_("Open"),
+    "fixed": N_("Fixed (somebody says so)"),
+    "checked": N_("Checked (seen to hold)"),
+    "not-a-fault": N_("Not a fault"),
 }
 """What each status is called on the page."""
 

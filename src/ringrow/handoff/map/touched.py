@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.handoff.fault_words import flag_notes
 from ringrow.handoff.feature_group import to_lonlat
+from ringrow.handoff.languages import _
 from ringrow.handoff.map.words import SET_WORDS
 from ringrow.handoff.number_words import azimuth_words
 
@@ -41,7 +42,7 @@ def note_lines(flag: LocatedFlag, layouts: Sequence[FieldLayout], units: UnitSys
     """
     lines = [note[:1].upper() + note[1:] for note in flag_notes(flag, units)]
     azimuth = set_azimuth_deg(flag, layouts)
-    return lines if azimuth is None else [*lines, SET_WORDS.format(azimuth=azimuth_words(azimuth))]
+    return lines if azimuth is None else [*lines, _(SET_WORDS).format(azimuth=azimuth_words(azimuth))]
 
 
 def set_azimuth_deg(flag: LocatedFlag, layouts: Sequence[FieldLayout]) -> float | None:

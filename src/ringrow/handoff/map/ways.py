@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import shapely
 
+from ringrow.handoff.fault_words import at_words
+from ringrow.handoff.languages import _
 from ringrow.handoff.map.words import WAY_WORDS
-from ringrow.handoff.number_words import azimuth_words
+from ringrow.handoff.number_words import unit_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -100,7 +102,7 @@ def farm_ways(groups: Sequence[FeatureGroup], units: UnitSystem) -> list[Way]:
             field=group.shared["field"],
             name=group.shared["name"],
             shape=near,
-            words=WAY_WORDS[group.kind],
+            words=_(WAY_WORDS[group.kind]),
         )
         for group in groups
         if group.kind == "keep-off"
@@ -153,8 +155,8 @@ def standing_words(line: MachineLine) -> str:
     str
         Its name, its azimuth and what the panel shows then.
     """
-    panel = "" if line.panel_deg is None else f" (panel {azimuth_words(line.panel_deg)})"
-    return WAY_WORDS[STANDING].format(name=line.name, azimuth=azimuth_words(line.azimuth_deg) + panel)
+    at = at_words(line.azimuth_deg, line.panel_deg)
+    return _(WAY_WORDS[STANDING]).format(name=line.name, at=at)
 
 
 def _grown(bounds: tuple[float, float, float, float]) -> tuple[float, float, float, float]:
@@ -178,9 +180,13 @@ def _machine_ways(group: FeatureGroup, groups: Sequence[FeatureGroup], units: Un
             field=properties["field"],
             name=properties["name"],
             shape=shape,
-            words=WAY_WORDS[group.kind].format(**properties),
+            words=_(WAY_WORDS[_way_key(group.kind, properties)]).format(**properties),
             marks=marks,
         )
+
+
+def _way_key(kind: str, properties: dict[str, Any]) -> str:
+    return f"{kind}-{properties['at']}" if kind == "bent-pipe" else kind
 
 
 def _stations(shape: BaseGeometry, properties: dict[str, Any], units: UnitSystem) -> tuple[Mark, ...]:
@@ -193,7 +199,7 @@ def _stations(shape: BaseGeometry, properties: dict[str, Any], units: UnitSystem
     lonlat = shapely.get_coordinates(shape)
     lon, lat = (np.interp(at, stations, lonlat[:, axis]) for axis in (0, 1))
     return tuple(
-        Mark(lon=float(x), lat=float(y), text=f"{station:,.0f} {units.length}")
+        Mark(lon=float(x), lat=float(y), text=f"{station:,.0f} {unit_words(units.length)}")
         for x, y, station in zip(lon, lat, at, strict=True)
     )
 

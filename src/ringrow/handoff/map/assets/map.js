@@ -550,7 +550,7 @@ function ringrowMap(map) {
       ctx.font = 'bold 17px system-ui, "Liberation Sans", Arial, sans-serif';
       ctx.textAlign = "center";
       ctx.fillStyle = "#fff";
-      ctx.fillText(point.kind === "well" ? "W" : "G", x, y + 6);
+      ctx.fillText(words[`${point.kind}_letter`], x, y + 6);
       taken.push([x - 13, y - 13, x + 13, y + 13]);
     }
   }
@@ -695,7 +695,7 @@ function ringrowMap(map) {
       maxHeight: Math.max(160, size.y - 150 - coveredPx()),
       minWidth: Math.min(220, size.x - 60),
       offset: [0, -up],
-      autoPanPaddingTopLeft: [10, 64],
+      autoPanPaddingTopLeft: [10, stage.querySelector(".way:not([hidden])") ? 108 : 64],
       autoPanPaddingBottomRight: [10, 16 + coveredPx()],
     }).setLatLng([at[1], at[0]]).setContent(box).openOn(map);
   }
@@ -823,7 +823,7 @@ function ringrowMap(map) {
   }
   function buildScale() {
     const bar = document.getElementById("scale");
-    const units = [["ft", 0.3048], ["m", 1]];
+    const units = [[words.unit_ft, 0.3048], ["m", 1]];
     const sizes = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000, 50000, 100000];
     const parts = units.map(([unit, metre]) => {
       const words_ = element("div"), line = element("div", "", "bar");

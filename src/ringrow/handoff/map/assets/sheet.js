@@ -9,7 +9,11 @@ ringrowParts.push((core) => {
   const RESTS = ["peek", "half", "full"];
   let rest = "peek", before = "peek", title = "", opener = null, whenClosed = null;
   const told = element("span", "", "what"), next = element("span", "", "act");
+  const grip = element("div", "", "grip"), shut = button(words.close, "", () => core.closePanel(), "shut");
   handle.append(told, next);
+  handle.replaceWith(grip);
+  grip.append(handle, shut);
+  shut.hidden = true;
   bar.setAttribute("role", "group");
   bar.setAttribute("aria-label", words.actions);
 
@@ -100,7 +104,10 @@ ringrowParts.push((core) => {
     head.id = "panel-head";
     head.tabIndex = -1;
     const top = element("div", "", "panel-top");
-    top.append(head, button(words.close, fill(words.close_what, { what: text }), core.closePanel, "shut"));
+    const name = fill(words.close_what, { what: text });
+    top.append(head, button(words.close, name, core.closePanel, "shut"));
+    shut.setAttribute("aria-label", name);
+    shut.hidden = false;
     panel.replaceChildren(top, node);
     panel.hidden = false;
     panel.scrollTop = 0;
@@ -112,7 +119,7 @@ ringrowParts.push((core) => {
   };
   core.closePanel = () => {
     if (panel.hidden) return;
-    panel.hidden = true;
+    panel.hidden = shut.hidden = true;
     panel.replaceChildren();
     side.classList.remove("paneled");
     nameHandle();

@@ -14,7 +14,17 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import SeasonError
 from ringrow.farm.adding_up import kept_file
-from ringrow.farm.events import MAX_NAME, Event, by_field, canonical, digest, heads, when_text
+from ringrow.farm.events import (
+    MAX_NAME,
+    RECORD,
+    Event,
+    by_field,
+    canonical,
+    digest,
+    heads,
+    is_record,
+    when_text,
+)
 from ringrow.farm.flag_model import GroundSpot
 from ringrow.farm.flags import first_events
 from ringrow.farm.photo_store import photo_value, photos_by_print, remove_photos, save_photos
@@ -109,6 +119,8 @@ class Outcome:
         UUID of a flag of the same name and time elsewhere: this one may be the same, moved.
     like_m : float or None, default None
         How far away that flag lies. [m]
+    record : str, default ""
+        Type of the record that it is, when it is no flag but something said about a system.
     """
 
     what: str
@@ -120,6 +132,7 @@ class Outcome:
     remarks: tuple[str, ...] = ()
     like: str = ""
     like_m: float | None = None
+    record: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -305,7 +318,11 @@ def _plan_row(
         if ready.refusal:
             raise SeasonError(ready.refusal)
     if row.events:
-        return _plan_events(log, row, flag, was_known=was_known)
+        told = _plan_events(log, row, flag, was_known=was_known)
+        if is_record(log.flags[flag]):
+            return told
+        # Another tool may have changed what stands beside the history.
+        return _both(told, _plan_known(log, ready, flag, accuracy=accuracy, stamp=stamp))
     if was_known:
         return _plan_known(log, ready, flag, accuracy=accuracy, stamp=stamp)
     return _plan_new(log, ready, flag, accuracy=accuracy, stamp=stamp, here=here)
@@ -321,6 +338,10 @@ def _plan_events(log: _Log, row: PointRow, flag: str, *, was_known: bool) -> Out
         for event in added
         if was_known
     ]
+    if is_record(log.flags[flag]):
+        return Outcome(
+            what=row.what, result=result, flag=flag, record=_record_type(log.flags[flag]), remarks=row.remarks
+        )
     return Outcome(
         what=row.what,
         result=result,
@@ -328,7 +349,20 @@ def _plan_events(log: _Log, row: PointRow, flag: str, *, was_known: bool) -> Out
         kind=heads(kind)[0].value if kind else "other-ground",
         why="with its own history",
         edits=tuple(edits),
+        remarks=row.remarks,
     )
+
+
+def _record_type(fields: Mapping[str, Sequence[Event]]) -> str:
+    """Return what kind of record it is, also of one that was taken back."""
+    values = [event.value for event in heads(fields[RECORD])] + [event.value for event in fields[RECORD]]
+    return next((str(value["type"]) for value in values if isinstance(value, dict)), "taken back")
+
+
+def _both(told: Outcome, changed: Outcome) -> Outcome:
+    result = "edited" if told.result == "already there" and changed.edits else told.result
+    remarks = tuple(dict.fromkeys((*told.remarks, *changed.remarks)))
+    return replace(told, result=result, edits=(*told.edits, *changed.edits), remarks=remarks)
 
 
 def _plan_new(
@@ -521,6 +555,7 @@ def _copies(
     read = {
         ready.row.photo.sha256: ready.row.photo.jpeg for _, rows in files for ready in rows if ready.row.photo
     }
+    read |= {photo.sha256: photo.jpeg for _, rows in files for ready in rows for photo in ready.row.carried}
     if not read:
         return {}
     new = photos_by_print(event for plan in plans for event in plan.events)

@@ -54,6 +54,14 @@ def import_lines(
 
 
 def _line(outcome: Outcome, numbers: Mapping[str, int], units: UnitSystem) -> str:
+    if outcome.record:
+        # Said about a system: no flag and no number.
+        return "; ".join(
+            [
+                f"{outcome.what}: {outcome.result} record ({one_line(outcome.record)})",
+                *map(one_line, outcome.remarks),
+            ]
+        )
     number = numbers.get(outcome.flag)
     label = f" flag {number}" if number else " flag" if outcome.flag else ""
     parts = [f"{outcome.what}: {outcome.result}{label}"]
@@ -109,6 +117,7 @@ def import_record(
                 "id": outcome.flag or None,
                 "number": numbers.get(outcome.flag),
                 "kind": outcome.kind or None,
+                "record": outcome.record or None,
                 "why": outcome.why or None,
                 "edits": [
                     {"field": edit.field, "before": edit.before, "after": edit.after}

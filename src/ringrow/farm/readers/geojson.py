@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import FileError, PlaceError, RingrowError
 from ringrow.farm.events import event_from_json, uuid_text
+from ringrow.farm.readers.carried import read_carried
 from ringrow.farm.readers.columns import guess_columns, without_place
 from ringrow.farm.readers.rows import (
     PointFile,
@@ -166,6 +167,9 @@ def _row(feature: Any, columns: Columns, *, what: str, unit: str) -> PointRow:
     place = _place(feature.get("geometry"))
     id_ = _own_id(feature)
     events = _events(properties.get("events"), flag=id_)
+    carried, photo_remarks = (
+        read_carried(properties.get("photos"), flag=id_, events=events) if id_ and events else ((), ())
+    )
     cells = {role: _text(properties.get(columns.names[at])) for role, at in columns.index.items()}
     time, time_remark = read_time(cells.get("time") or f"{cells.get('date', '')} {cells.get('hour', '')}")
     accuracy, accuracy_remark = read_accuracy(cells.get("accuracy", ""), unit=unit)
@@ -186,7 +190,8 @@ def _row(feature: Any, columns: Columns, *, what: str, unit: str) -> PointRow:
         status=status,
         id=id_,
         events=events,
-        remarks=tuple(text for text in (time_remark, accuracy_remark, status_remark) if text),
+        carried=carried,
+        remarks=tuple(text for text in (time_remark, accuracy_remark, status_remark, *photo_remarks) if text),
         **texts,
     )
 
@@ -223,7 +228,12 @@ def _own_id(feature: dict[str, Any]) -> str | None:
 
 
 def _events(plain: Any, *, flag: str | None) -> tuple[Event, ...]:
-    if not isinstance(plain, list) or not plain or flag is None:
+    if not isinstance(plain, list) or not plain:
+        return ()
+    if flag is None:
+        if isinstance(plain[0], dict) and {"flag", "field", "value"} <= plain[0].keys():
+            message = "found a flag's history without the flag's id; allowed: the feature with its id"
+            raise PlaceError(message)
         return ()
     if len(plain) > MAX_EVENTS:
         message = f"found {len(plain):,} events; allowed: up to {MAX_EVENTS:,}"

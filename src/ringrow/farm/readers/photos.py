@@ -248,6 +248,29 @@ def _bytes_of(path: Path) -> bytes:
     return data
 
 
+def small_copy(name: str, data: bytes) -> bytes:
+    """Return the copy of a picture that is kept.
+
+    Parameters
+    ----------
+    name : str
+        What to call it in a message.
+    data : bytes
+        A JPEG or PNG picture.
+
+    Returns
+    -------
+    bytes
+        JPEG, upright, at most `SIDE_PX` wide and high, without any data beside the picture.
+
+    Raises
+    ------
+    FileError
+        If it is no such picture, is cut off or too large.
+    """
+    return _decoded(name, data)[0]
+
+
 def _decoded(shown: str, data: bytes) -> tuple[bytes, tuple[dict[Any, Any], ...]]:
     """Return the small copy of a photo, and the parts of what it says about itself."""
     from PIL import Image, UnidentifiedImageError

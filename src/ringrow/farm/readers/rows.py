@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from ringrow.coverage.accuracy import Accuracy
     from ringrow.farm.events import Event
+    from ringrow.farm.readers.carried import CarriedPhoto
     from ringrow.farm.readers.photos import Photo
 
 MAX_BYTES = 20_000_000
@@ -79,6 +80,8 @@ class PointRow:
         What could not be read and was left out, in plain words.
     photo : Photo or None
         The photo that the point is.
+    carried : tuple of CarriedPhoto, default ()
+        Photos of its events that came inside the file.
     """
 
     what: str
@@ -96,6 +99,7 @@ class PointRow:
     events: tuple[Event, ...] = ()
     remarks: tuple[str, ...] = ()
     photo: Photo | None = None
+    carried: tuple[CarriedPhoto, ...] = ()
 
 
 class RowTexts(TypedDict):

@@ -54,6 +54,13 @@ def _output_option(example: str) -> Callable[[options.CommandT], options.Command
     metavar="FILE.tif",
     help="Put an aerial photo (GeoTIFF) under the live map, cut to the fields; needs the extra imagery.",
 )
+@click.option(
+    "--route",
+    "by_route",
+    is_flag=True,
+    help="Let the list be put in the order of one crew's route from the gate over all open flags; takes "
+    "some seconds for a hundred flags.",
+)
 @options.overwrite_option
 def map_(
     farm: Path,
@@ -62,6 +69,7 @@ def map_(
     language: str | None,
     photo: Path | None,
     *,
+    by_route: bool,
     overwrite: bool,
 ) -> None:
     """Write the farm's map with its flags as one file a phone can open without a network.
@@ -77,7 +85,7 @@ def map_(
         ringrow map my-farm -o crew.html --parked "North pivot=41" --parked "Creek pivot=panel:214"
         ringrow map my-farm -o crew.html --parked
         ringrow map my-farm -o mapa.html --language es
-        ringrow map my-farm -o crew.html --photo aerial.tif
+        ringrow map my-farm -o crew.html --route --photo aerial.tif
     """  # noqa: D301 - the marks keep the example's lines apart
     from ringrow.handoff.files import check_target, open_whole
 
@@ -88,6 +96,7 @@ def map_(
         from ringrow.farm.parked import parked_flags, parked_lines, read_parked
         from ringrow.handoff.map.page import map_page
         from ringrow.handoff.map.photo import farm_photos, photo_remarks
+        from ringrow.handoff.map.stops import stop_order
 
         standing: list[MachineLine] = []
         if parked:
@@ -95,8 +104,9 @@ def map_(
             standing = parked_lines(layouts, said)
             flags = parked_flags(loaded, layouts, flags, said)
         photos = [] if photo is None else farm_photos(photo, layouts)
+        stops = stop_order(layouts, flags, start_lonlat=loaded.gate) if by_route else ()
         with options.crew_language(loaded, language):
-            page = map_page(loaded, layouts, flags, standing=standing, photos=photos)
+            page = map_page(loaded, layouts, flags, standing=standing, photos=photos, stops=stops)
         with open_whole(path) as stream:
             stream.write(page)
     size = f"{path.stat().st_size / 1000:,.0f} kB"

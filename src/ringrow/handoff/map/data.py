@@ -20,6 +20,7 @@ from ringrow.handoff.languages import _, counted
 from ringrow.handoff.map import symbols
 from ringrow.handoff.map.drawing import acres_words, track_words
 from ringrow.handoff.map.here_words import here_words
+from ringrow.handoff.map.set_data import set_data
 from ringrow.handoff.map.touched import note_lines, touched_record
 from ringrow.handoff.map.ways import STANDING
 from ringrow.handoff.map.where_data import where_data
@@ -37,12 +38,14 @@ from ringrow.handoff.number_words import azimuth_words, unit_words
 from ringrow.handoff.place_words import flag_words
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
     from shapely.geometry.base import BaseGeometry
 
     from ringrow.coverage.field import DripLayout, Field, FieldLayout
+    from ringrow.coverage.places import DripPlace, LateralMovePlace
+    from ringrow.farm.events import Event
     from ringrow.farm.flag_model import LocatedFlag
     from ringrow.farm.model import Farm
     from ringrow.handoff.feature_group import FeatureGroup
@@ -76,6 +79,8 @@ def map_data(
     flags: Sequence[LocatedFlag],
     ways: Sequence[Way] = (),
     photos: Sequence[FieldPhoto] = (),
+    stops: Sequence[str] = (),
+    events: Sequence[Event] = (),
 ) -> dict[str, Any]:
     """Return everything the script draws.
 
@@ -93,6 +98,10 @@ def map_data(
         Lines that are no ground, machines where they stand among them.
     photos : sequence of FieldPhoto, default ()
         Parts of an aerial photo, a field each.
+    stops : sequence of str, default ()
+        Ids of flags in the order of a route.
+    events : sequence of Event, default ()
+        Events of the season log.
 
     Returns
     -------
@@ -125,7 +134,7 @@ def map_data(
         "photos": [_photo(photo) for photo in photos],
         "points": _points(groups),
         "blocks": blocks,
-        **_flags(flags, farm, layouts, bounds),
+        **_flags(flags, farm, layouts, bounds, {flag: number for number, flag in enumerate(stops, 1)}),
         "symbols": {
             "shapes": symbols.SHAPES,
             "radius": symbols.CIRCLE_RADIUS,
@@ -136,6 +145,7 @@ def map_data(
         "grid": _grid(bounds, farm.units),
         "counts": page_counts(farm, layouts, flags),
         "where": where_data(farm, layouts),
+        "set": set_data(farm, layouts, flags, events),
     }
 
 
@@ -425,7 +435,11 @@ def _block(field: Field, drip: DripLayout, bounds: Sequence[float]) -> dict[str,
 
 
 def _flags(
-    flags: Sequence[LocatedFlag], farm: Farm, layouts: Sequence[FieldLayout], bounds: Sequence[float]
+    flags: Sequence[LocatedFlag],
+    farm: Farm,
+    layouts: Sequence[FieldLayout],
+    bounds: Sequence[float],
+    stops: Mapping[str, int],
 ) -> dict[str, Any]:
     """Return the flags, and the grounds they touch: flags on one part of a machine share one."""
     grounds: dict[str, int] = {}
@@ -433,6 +447,8 @@ def _flags(
     rows = []
     for flag, touched in zip(flags, touched_record(flags, farm, layouts), strict=True):
         row = _flag(flag, layouts, farm.units)
+        if flag.state.id in stops:
+            row["stop"] = stops[flag.state.id]
         if touched is not None and (touched["systems"] or touched["shape"] is not None):
             shape = touched["shape"]
             rings = [] if shape is None else _rings(shape, bounds, tolerance_deg=FOOTPRINT_DEG)
@@ -476,8 +492,11 @@ def _system(flag: LocatedFlag) -> str:
             return on.name
     if flag.place is None:
         return ""
-    wet = [*flag.place.pivots, *flag.place.lateral_moves, *flag.place.drip]
-    return next((system.name for system in wet if system.inside), "")
+    place = flag.place
+    systems: list[PivotPlace | LateralMovePlace | DripPlace] = [
+        *place.pivots, *place.lateral_moves, *place.drip
+    ]  # fmt: skip
+    return next((system.name for system in systems if system.inside), "")
 
 
 def _ring(flag: LocatedFlag, layouts: Sequence[FieldLayout]) -> dict[str, Any] | None:

@@ -47,7 +47,7 @@ PANEL_WORDS: dict[str, str] = {
         "the map, or type it."
     ),
     "insecure": N_(
-        "Browsers give no position to a page that came over a plain http address. Save this file to the phone "
+        "Browsers give no position to a page that came over plain http. Save this file to the phone "
         "and open it from there; or tap your place on the map, or type it."
     ),
     "missing": N_(

@@ -25,6 +25,7 @@ from ringrow.handoff.map import sections
 from ringrow.handoff.map.data import json_text, map_data, page_counts
 from ringrow.handoff.map.drawing import Guide
 from ringrow.handoff.map.leaflet import LeafletFiles, leaflet_files
+from ringrow.handoff.map.set_words import photo_way_lines
 from ringrow.handoff.map.ways import farm_ways, standing_ways
 from ringrow.handoff.map.words import LIST_WORDS
 
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
 
     from ringrow.coverage.acres import Areas, FieldAcres
     from ringrow.coverage.field import FieldLayout
+    from ringrow.farm.events import Event
     from ringrow.farm.flag_model import LocatedFlag
     from ringrow.farm.model import Farm
     from ringrow.farm.parked import MachineLine
@@ -43,10 +45,11 @@ if TYPE_CHECKING:
 SCRIPTS: tuple[str, ...] = (
     *("start.js", "where_earth.js", "where_chances.js", "where_machines.js", "where_rows.js", "where.js"),
     *("sheet.js", "list.js", "reading.js", "typed.js", "here.js"),
+    *("store.js", "set.js", "send.js"),
     "map.js",
 )
 """Our own scripts, in the order they are put into the page as one."""
-STYLES: tuple[str, ...] = ("map.css", "list.css")
+STYLES: tuple[str, ...] = ("map.css", "list.css", "set.css")
 """Our own styles, in the order they are put into the page."""
 
 
@@ -108,6 +111,8 @@ def map_page(
     *,
     standing: Sequence[MachineLine] = (),
     photos: Sequence[FieldPhoto] = (),
+    stops: Sequence[str] = (),
+    events: Sequence[Event] = (),
 ) -> str:
     """Return a farm's map as one HTML page that needs no network and, to be read, no script.
 
@@ -123,6 +128,10 @@ def map_page(
         Machines to draw where they stand, every tower numbered.
     photos : sequence of FieldPhoto, default ()
         Parts of an aerial photo to lie under the live map; the drawings stay without.
+    stops : sequence of str, default ()
+        Ids of flags in the order of a route, by which the live list can then be put in order.
+    events : sequence of Event, default ()
+        Events of the season log: what is said on the page names those it saw.
 
     Returns
     -------
@@ -136,7 +145,9 @@ def map_page(
     page = _Page()
     for part in _head(farm, files):
         page.header.add_child(_Text(part), name=f"head-{len(page.header._children)}")
-    page.html.add_child(_Text(_body(farm, layouts, groups, flags, acres, standing, photos)), name="body")
+    page.html.add_child(
+        _Text(_body(farm, layouts, groups, flags, acres, standing, photos, stops, events)), name="body"
+    )
     page.script.add_child(_Text("\n".join(map(_own_file, SCRIPTS))), name="own")
     west, south, east, north = shapely.total_bounds(
         [shape for group in groups if group.kind != "keep-off" for shape in group.shapes]
@@ -187,6 +198,8 @@ def _body(
     acres: dict[str, FieldAcres],
     standing: Sequence[MachineLine],
     photos: Sequence[FieldPhoto],
+    stops: Sequence[str],
+    events: Sequence[Event],
 ) -> str:
     ways = [*farm_ways(groups, farm.units), *standing_ways(standing)]
     counts = page_counts(farm, layouts, flags)
@@ -194,7 +207,7 @@ def _body(
     open_flags = sum(flag.state.status == "open" for flag in flags)
     head = _(LIST_WORDS["head_one" if len(flags) == 1 else "head_many"])
     head = head.format(n=len(flags), open=open_flags)
-    data = json_text(map_data(farm, layouts, groups, flags, ways, photos))
+    data = json_text(map_data(farm, layouts, groups, flags, ways, photos, stops, events))
     parts = [
         '<a class="skip" href="#flags">' + escape(_("Skip to the flags")) + "</a>",
         f"<header><h1>{escape(farm.name)}</h1><p>"
@@ -210,11 +223,23 @@ def _body(
         sections.acres_section(_acres_rows(farm, acres), farm.units),
         sections.key_section(),
         sections.caution_section(farm.contacts),
+        _photo_way(),
         f"<p>{escape(_('This file works without a network and asks for nothing from one.'))}</p>"
         "</div></div></main>",
         f'<script type="application/json" id="data">{data}</script>',
     ]
     return "\n".join(parts)
+
+
+def _photo_way() -> str:
+    """Return how to report with a camera alone; the page's scripts put it out of sight."""
+    *lines, last = photo_way_lines()
+    items = "".join(f"<p>{escape(line)}</p>" for line in lines)
+    command = "ringrow flag import FARM PHOTOFOLDER"
+    return (
+        f'<section class="by-photo" id="by-photo"><h2>{escape(_("Report by photo"))}</h2>{items}'
+        f"<p>{escape(last)} <code>{command}</code></p></section>"
+    )
 
 
 def _stage() -> str:

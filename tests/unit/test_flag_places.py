@@ -234,6 +234,7 @@ def test_the_record_has_the_keys_of_the_output_in_the_farms_units() -> None:
         *("lateral", "piece", "offset_in", "station_ft", "emitter", "candidates", "elsewhere"),
         *("irrigated", "farmable", "pipe_ft", "bend", "arm", "part", "side", "cart_ft", "travel_ft"),
         *("touches", "touched_acres", "touched_assumed", "wheels_meet", "doubt", "set_lat", "set_lon"),
+        *("rebuilt", "joined"),
     ]
     flag = locate("rock", at(0, 0))
     assert list(flag_record(flag, US)) == expected

@@ -129,7 +129,7 @@ def show(farm: Path, number: str, language: str | None, *, as_json: bool) -> Non
     with open_season(farm / SEASON_FILE) as season:
         states, everything = season.states(), season.events()
     state = find_flag(states, number)
-    events = [event for event in everything if event.flag == state.id]
+    events = [event for event in everything if event.flag in state.ids]
     # What speaks against a flag lies in the others of its round.
     located = next(flag for flag in locate_flags(loaded, layouts, states) if flag.state.id == state.id)
     holes = dig_points(loaded, layouts, states)

@@ -17,11 +17,13 @@ from ringrow.cli import (
     outputs,
     put_away,
     route,
+    same,
     season,
     sheets,
     survey,
     water,
     where,
+    year,
 )
 from ringrow.errors import RingrowError
 
@@ -68,9 +70,11 @@ cli.add_command(drip.drip)
 cli.add_command(where.where)
 cli.add_command(water.water)
 cli.add_command(flag.flag)
+cli.add_command(same.same)
 cli.add_command(route.route)
 cli.add_command(season.season)
 cli.add_command(put_away.put_away)
+cli.add_command(year.year)
 cli.add_command(outputs.map_)
 cli.add_command(sheets.sheets)
 cli.add_command(outputs.export)

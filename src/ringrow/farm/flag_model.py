@@ -229,6 +229,11 @@ class FlagState:
     dig: GroundSpot | DripSpot | None = None
     joined: tuple[FlagState, ...] = ()
 
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """UUIDs of all flags shown as this one, its own first."""
+        return self.id, *(other.id for other in self.joined)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LocatedFlag:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from ringrow.errors import PlaceError, SeasonError
 from ringrow.farm.adding_up import ADDING_UP, PARTS
 from ringrow.farm.events import (
+    FIELD_DEFAULTS,
     MAX_NAME,
     MAX_NOTE,
     Event,
@@ -234,7 +235,8 @@ def set_flags(
     """Change fields of flags; all of them or, on an error, none.
 
     A change names every standing event of its field as seen, so it also settles a clash. Parts
-    are those of one visit and add to what was used before.
+    are those of one visit and add to what was used before. What is said of flags that are joined
+    is said of each of them.
 
     Parameters
     ----------
@@ -267,16 +269,26 @@ def set_flags(
         chosen = {state.id: state for state in (find_flag(states, ref) for ref in refs)}
         for state in chosen.values():
             for field, value in values.items():
-                standing = heads(history[state.id].get(field, []))
                 before = displayed(state, field)
-                adds = field in ADDING_UP
-                same = not adds and canonical(before) == canonical(value) and len(standing) <= 1
-                if not same:
-                    season.append([_next_event(state.id, field, value, standing, stamp=stamp, who=who)])
+                said = {id_: heads(history[id_].get(field, [])) for id_ in state.ids}
+                if field in ADDING_UP:
+                    said = {state.id: said[state.id]}
+                events = [
+                    _next_event(id_, field, value, standing, stamp=stamp, who=who)
+                    for id_, standing in said.items()
+                    if not _says(standing, field, value)
+                ]
+                season.append(events)
                 done.append(
-                    Change(number=state.number, field=field, before=before, after=value, changed=not same)
+                    Change(number=state.number, field=field, before=before, after=value, changed=bool(events))
                 )
     return done
+
+
+def _says(standing: Sequence[Event], field: str, value: Any) -> bool:
+    """Return whether a field shows a value already and nobody disagrees; what adds up never does."""
+    shown = standing[0].value if standing else FIELD_DEFAULTS.get(field)
+    return field not in ADDING_UP and len(standing) <= 1 and canonical(shown) == canonical(value)
 
 
 def undo_field(season: Season, ref: str, field: str, *, stamp: Stamp) -> Change:
@@ -307,16 +319,22 @@ def undo_field(season: Season, ref: str, field: str, *, stamp: Stamp) -> Change:
     source = clean_text(stamp.source)[:MAX_NAME]
     with season.writing():
         state = find_flag(season.states(), ref)
-        events = by_field(season.events(flag=state.id))[state.id].get(field, [])
-        if field == "kind" and not any(event.parents for event in events):
+        said = [by_field(season.events(flag=id_)).get(id_, {}).get(field, []) for id_ in state.ids]
+        last = max((event.when for events in said for event in events), default=None)
+        # Of joined flags, those of which it was said last; said of all at once, all of them.
+        histories = [events for events in said if any(event.when == last for event in events)] or [[]]
+        if field == "kind" and not any(event.parents for events in histories for event in events):
             message = (
                 f"flag {state.number} kind: found only the kind it was set with; "
                 "allowed: a kind that was changed since"
             )
             raise SeasonError(message)
-        undone = undo_event(events, id_=stamp.new_id(), when=stamp.when, who=who, source=source)
+        undone = [
+            undo_event(events, id_=stamp.new_id(), when=stamp.when, who=who, source=source)
+            for events in histories
+        ]
         before = displayed(state, field)
-        season.append([undone])
+        season.append(undone)
         after = displayed(find_flag(season.states(), state.id), field)
     return Change(number=state.number, field=field, before=before, after=after, changed=True)
 
@@ -384,7 +402,7 @@ def find_flag(states: Sequence[FlagState], ref: str) -> FlagState:
     Returns
     -------
     FlagState
-        The flag.
+        The flag; the joined one where it is shown as one with others.
 
     Raises
     ------
@@ -395,10 +413,14 @@ def find_flag(states: Sequence[FlagState], ref: str) -> FlagState:
     if not states:
         message = f'flag "{ref}": this season has no flags yet'
         raise SeasonError(message)
-    numbered = {str(state.number): state for state in states}
+    numbered = {str(other.number): state for state in states for other in (*state.joined, state)}
     if text in numbered:
         return numbered[text]
-    fitting = [state for state in states if len(text) >= _LEAST_PREFIX and state.id.startswith(text)]
+    fitting = [
+        state
+        for state in states
+        if len(text) >= _LEAST_PREFIX and any(id_.startswith(text) for id_ in state.ids)
+    ]
     if len(fitting) == 1:
         return fitting[0]
     numbers = [state.number for state in states]

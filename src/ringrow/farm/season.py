@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import SeasonError
 from ringrow.farm.events import RECORD, Event, canonical, check_value, digest, fold, parse_when, when_text
+from ringrow.farm.same_fault import joined_states
 from ringrow.farm.season_disk import (
     BUSY_S,
     KEEP,
@@ -32,7 +33,16 @@ if TYPE_CHECKING:
 
     from ringrow.farm.flag_model import FlagState
 
-__all__ = ["BUSY_S", "SCHEMA", "SEASON_FILE", "Appended", "Season", "open_season", "read_states"]
+__all__ = [
+    "BUSY_S",
+    "SCHEMA",
+    "SEASON_FILE",
+    "Appended",
+    "Season",
+    "open_season",
+    "read_events",
+    "read_states",
+]
 
 SEASON_FILE = "season.db"
 """Name of the log in a farm's folder."""
@@ -205,8 +215,9 @@ class Season:
             return dict(self.connection.execute("SELECT flag, number FROM flag_number").fetchall())
 
     def states(self) -> list[FlagState]:
-        """Return every flag as its events leave it, by number."""
-        return fold(self.events(), self.numbers())
+        """Return every flag as its events leave it, by number; flags that mark one fault as one."""
+        events = self.events()
+        return joined_states(fold(events, self.numbers()), events)
 
 
 @contextmanager
@@ -270,6 +281,30 @@ def read_states(path: Path) -> list[FlagState]:
         return []
     with open_season(path) as season:
         return season.states()
+
+
+def read_events(path: Path) -> list[Event]:
+    """Return every event of a season log; none when there is no log yet.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    list of Event
+        In the order they came in.
+
+    Raises
+    ------
+    SeasonError
+        If the log cannot be read whole.
+    """
+    if not log_exists(path):
+        return []
+    with open_season(path) as season:
+        return season.events()
 
 
 def _row(event: Event) -> tuple[str, ...]:

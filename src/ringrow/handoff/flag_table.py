@@ -66,7 +66,7 @@ def flag_record(flag: LocatedFlag, units: UnitSystem) -> dict[str, Any]:
         "set_by": state.set_by,
         "clashes": [_clash_record(clash) for clash in state.clashes],
         "parts": [{"part": used.part, "quantity": used.quantity} for used in state.parts],
-        "photos": list(state.photos),
+        "photo_files": list(state.photos),
         "ground_flag": state.ground_flag,
         "place": flag_words(flag, units),
         "system": system_of(flag),
@@ -102,6 +102,8 @@ def _fault_values(flag: LocatedFlag, units: UnitSystem) -> dict[str, Any]:
         "doubt": None if flag.doubt is None else doubt_words(flag.doubt, units),
         "set_lat": flag.set_lat,
         "set_lon": flag.set_lon,
+        "rebuilt": None if flag.rebuilt is None else flag.rebuilt.isoformat(),
+        "joined": [other.number for other in flag.state.joined],
     }
 
 

@@ -1,0 +1,57 @@
+"""``ringrow same``: list, join, take apart; every listing shows a joined flag once."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING
+
+from click.testing import CliRunner
+
+from ringrow.cli.main import cli
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+AT = "36.7533, -101.5034"
+
+
+def run(*arguments: str) -> str:
+    result = CliRunner().invoke(cli, arguments)
+    assert result.exit_code == 0, result.output
+    return result.stdout
+
+
+def test_join_and_take_apart(sample_farm: Path) -> None:
+    farm = str(sample_farm)
+    for number in range(2):
+        run("flag", "add", farm, "--kind", "burrow", "--at", AT, "--note", f"hole {number}")
+    listed = run("same", farm)
+    assert "1, 2" in listed
+    assert "almost certain" in listed
+    assert "10 % of flags mark again" in listed
+    proposals = json.loads(run("same", farm, "--json"))
+    assert proposals["proposals"][0]["chance"] > 0.99
+    joined = run("same", farm, "--merge", "1", "2", "--by", "Walker")
+    assert "flag 1: burrow" in joined
+    assert "the same fault as flag 2" in joined
+    flags = json.loads(run("flag", "list", farm, "--json"))["flags"]
+    assert [(flag["number"], flag["joined"], flag["note"]) for flag in flags] == [(1, [2], "hole 0; hole 1")]
+    history = run("flag", "show", farm, "2")
+    assert history.count("hole 0") >= 1
+    assert history.count('note = "hole 1"') == 1
+    target = sample_farm / "out.geojson"
+    run("export", farm, "-o", str(target))
+    ids = [feature["id"] for feature in json.loads(target.read_text(encoding="utf-8"))["features"]]
+    assert sum(flag["id"] in ids for flag in flags) == 1
+    assert "flag 2: burrow" in run("same", farm, "--split", "2")
+    assert len(json.loads(run("flag", "list", farm, "--json"))["flags"]) == 2
+
+
+def test_nothing_to_join_and_wrong_use(sample_farm: Path) -> None:
+    farm = str(sample_farm)
+    quiet = CliRunner().invoke(cli, ["same", farm])
+    assert "no two flags of like kind" in quiet.stderr
+    both = CliRunner().invoke(cli, ["same", farm, "--merge", "1", "2", "--split", "1"])
+    assert (both.exit_code, "give one of them" in both.output) == (2, True)
+    missing = CliRunner().invoke(cli, ["same", farm, "--split", "1"])
+    assert (missing.exit_code, "no season log" in missing.output) == (1, True)

@@ -14,6 +14,7 @@ from ringrow.coverage.route_ways import DRIVE_M_S, WALK_M_S, crop_ways, straight
 from ringrow.errors import PlaceError
 from ringrow.farm.flag_model import MachineSpot, MoveSpot
 from ringrow.geometry.visit_order import visit_order
+from ringrow.handoff.languages import N_
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -210,7 +211,7 @@ def plan_route(
     stops: Sequence[RouteStop],
     *,
     start_lonlat: tuple[float, float] | None,
-    start_words: str = "the gate",
+    start_words: str = N_("the gate"),
     crews: int = 1,
     crop: Crop = "down",
     unsafe_first: bool = False,
@@ -257,7 +258,7 @@ def plan_route(
         message = "route: found no flag with a place to go to; allowed: one or more"
         raise PlaceError(message)
     if start_lonlat is None:
-        start_lonlat, start_words = (stops[0].spot.lon, stops[0].spot.lat), "the first stop"
+        start_lonlat, start_words = (stops[0].spot.lon, stops[0].spot.lat), N_("the first stop")
     start, spots = RouteSpot(lon=start_lonlat[0], lat=start_lonlat[1]), [stop.spot for stop in stops]
     if start_words == "the first stop":
         start = spots[0]
@@ -304,18 +305,22 @@ def _crew(number: int, tour: list[int], ways: RouteWays, stops: Sequence[RouteSt
 def _assumed(crop: Crop, start_words: str) -> tuple[str, ...]:
     texts = []
     if start_words == "the first stop":
-        texts.append("farm.toml gives no gate: the route starts and ends at its first stop")
+        texts.append(N_("farm.toml gives no gate: the route starts and ends at its first stop"))
     if crop == "down":
         texts.append(
-            "the ground is bare: ways are straight and driven, round ponds, yards and other ground that is "
-            "not farmed; roads, fences, ditches and banks are not known"
+            N_(
+                "the ground is bare: ways are straight and driven, round ponds, yards and other ground that "
+                "is not farmed; roads, fences, ditches and banks are not known"
+            )
         )
         return tuple(texts)
     texts.append(
-        "the crop is up: field edges, open ground between fields and a straight road from the edge "
-        "nearest the start to each pivot point are driven, rows and wheel tracks are walked"
+        N_(
+            "the crop is up: field edges, open ground between fields and a straight road from the edge "
+            "nearest the start to each pivot point are driven, rows and wheel tracks are walked"
+        )
     )
-    texts.append("the last steps from a row or wheel track to the flag go straight; fences are not known")
+    texts.append(N_("the last steps from a row or wheel track to the flag go straight; fences are not known"))
     return tuple(texts)
 
 
@@ -346,16 +351,16 @@ def _unknown_azimuth(flag: LocatedFlag, machines: _Machines) -> tuple[RouteSpot,
     if name not in machines:
         return None
     layout, machine = machines[name]
-    note = "where the machine stands is not known: from its pivot point along the machine"
+    note = N_("where the machine stands is not known: from its pivot point along the machine")
     if isinstance(machine, LateralMoveLayout):
-        note = "where the machine stands is not known: from the start of its path"
+        note = N_("where the machine stands is not known: from the start of its path")
         x, y = machine.move.path_m[0]
     else:
         pivot = machine.pivot
         if pivot.parked_deg is None:
             distance = 0.0
         else:
-            note = "taken as standing where it is parked"
+            note = N_("taken as standing where it is parked")
         angle = math.radians((pivot.parked_deg or 0.0) + pivot.convergence_deg)
         x, y = pivot.x_m + distance * math.sin(angle), pivot.y_m + distance * math.cos(angle)
     lon, lat = layout.field.frame.to_lonlat(x, y)

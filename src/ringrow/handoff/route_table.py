@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import shapely
 
-from ringrow.handoff.cautions import CLOSING, GENERAL
+from ringrow.handoff.cautions import CLOSING, GENERAL, caution_words
 from ringrow.handoff.feature_group import FeatureGroup
 from ringrow.handoff.files import open_whole
-from ringrow.handoff.number_words import length_words, one_line
+from ringrow.handoff.languages import N_, _, counted
+from ringrow.handoff.number_words import length_words, one_line, unit_words
 from ringrow.handoff.place_words import flag_words
 from ringrow.handoff.plain_table import TableBlock, block_text, wrapped
 from ringrow.handoff.route import route_geometry
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from ringrow.handoff.route import CrewRoute, FarmRoute, RouteLeg
     from ringrow.units import UnitSystem
 
-PARKED = (
+PARKED = N_(
     "Machines parked, power locked off and tested by a qualified person before anybody works on them; "
     "pressure off and chemigation off before a line is opened."
 )
@@ -60,7 +61,8 @@ def clock_words(minutes: float, at_min: float | None = None) -> str:
     if at_min is None:
         return f"{whole // 60} h {whole % 60:02d} min"
     day, rest = divmod(whole, _DAY_MIN)
-    return (f"day {day + 1} " if day else "") + f"{rest // 60}:{rest % 60:02d}"
+    time = f"{rest // 60}:{rest % 60:02d}"
+    return _("day {n} {time}").format(n=day + 1, time=time) if day else time
 
 
 def route_text(route: FarmRoute, units: UnitSystem, *, at_min: float | None, width: int | None) -> str:
@@ -90,17 +92,25 @@ def route_text(route: FarmRoute, units: UnitSystem, *, at_min: float | None, wid
 def _crew_text(
     route: FarmRoute, crew: CrewRoute, units: UnitSystem, at_min: float | None, width: int | None
 ) -> str:
-    name = f"Crew {crew.crew}" if len(route.crews) > 1 else "Route"
+    name = _("Crew {n}").format(n=crew.crew) if len(route.crews) > 1 else _("Route")
     if not crew.legs:
-        return f"{name}: nothing to do"
-    title = (
-        f"{name}: {_count(len(crew.stops), 'stop')}, {_far_words(crew.driven_m + crew.walked_m, units)}"
-        + (f" ({_far_words(crew.walked_m, units)} on foot)" if crew.walked_m else "")
-        + f", {clock_words(crew.total_min)}, of it {clock_words(crew.work_min)} at the stops; "
-        f"from {one_line(route.start_words)} and back"
+        return _("{name}: nothing to do").format(name=name)
+    far = _far_words(crew.driven_m + crew.walked_m, units)
+    if crew.walked_m:
+        far = _("{far} ({walked} on foot)").format(far=far, walked=_far_words(crew.walked_m, units))
+    title = _("{name}: {stops}, {far}, {hours}, of it {work} at the stops; from {start} and back").format(
+        name=name,
+        stops=counted("{n} stop", "{n} stops", len(crew.stops)).format(n=f"{len(crew.stops):,}"),
+        far=far,
+        hours=clock_words(crew.total_min),
+        work=clock_words(crew.work_min),
+        start=_(one_line(route.start_words)),
     )
     rows = [_row(number, leg, units, at_min) for number, leg in enumerate(crew.legs, 1)]
-    head = ("Stop", "Flag", "What", "Where", "From the last", "There at", "Work, min")
+    head = (
+        *(_("Stop"), _("Flag"), _("What"), _("Where")),
+        *(_("From the last"), _("There at"), _("Work, min")),
+    )
     return block_text(TableBlock(title=title, head=head, rows=rows, words=4), width)
 
 
@@ -108,9 +118,11 @@ def _row(number: int, leg: RouteLeg, units: UnitSystem, at_min: float | None) ->
     way = length_words(leg.driven_m + leg.walked_m, units)
     there = clock_words(leg.arrive_min, at_min)
     if leg.stop is None:
-        return ("", "", "", "back at the start", way, there, "")
+        return ("", "", "", _("back at the start"), way, there, "")
     flag = leg.stop.flag
-    what = one_line(flag.kind.name) + (" (unsafe)" if flag.flag_class == "unsafe" else "")
+    what = _(one_line(flag.kind.name))
+    if flag.flag_class == "unsafe":
+        what = _("{kind} (unsafe)").format(kind=what)
     where = _where(leg, units)
     return (str(number), str(flag.state.number), what, where, way, there, f"{leg.stop.work_min:.0f}")
 
@@ -119,7 +131,7 @@ def _where(leg: RouteLeg, units: UnitSystem) -> str:
     if leg.stop is None:
         return ""
     where = one_line(flag_words(leg.stop.flag, units))
-    return f"{where} ({leg.stop.note})" if leg.stop.note else where
+    return f"{where} ({_(leg.stop.note)})" if leg.stop.note else where
 
 
 def route_notes(route: FarmRoute, units: UnitSystem) -> list[str]:
@@ -137,23 +149,29 @@ def route_notes(route: FarmRoute, units: UnitSystem) -> list[str]:
     list of str
         Assumptions and flags that were left out.
     """
-    speed = f"driving {_speed_words(route.drive_m_s, units)}"
+    speed = _("driving {speed}").format(speed=speed_words(route.drive_m_s, units))
     if route.crop == "up":
-        speed += f", walking {_speed_words(route.walk_m_s, units)}"
+        speed = _("driving {speed}, walking {walk}").format(
+            speed=speed_words(route.drive_m_s, units), walk=speed_words(route.walk_m_s, units)
+        )
     notes = [
-        f"Assumed: {speed}; minutes of work by kind of flag (--minutes sets one number for all); times hold "
-        "no breaks, parts runs or trips back.",
-        *(f"Assumed: {text}." for text in route.assumed),
+        _(
+            "Assumed: {speeds}; minutes of work by kind of flag (--minutes sets one number for all); times "
+            "hold no breaks, parts runs or trips back."
+        ).format(speeds=speed),
+        *(_("Assumed: {text}.").format(text=_(text)) for text in route.assumed),
     ]
     longest = max((crew.total_min for crew in route.crews), default=0.0)
     if longest > _LONG_DAY_MIN:
         notes.append(
-            f"The longest round takes {clock_words(longest)}: more than a day's work. More crews (--crews), "
-            "fewer fields (--field) or several days; times run on as if nobody went home."
+            _(
+                "The longest round takes {time}: more than a day's work. More crews (--crews), fewer fields "
+                "(--field) or several days; times run on as if nobody went home."
+            ).format(time=clock_words(longest))
         )
     if route.left_out:
         numbers = ", ".join(str(flag.state.number) for flag in route.left_out)
-        notes.append(f"Left out, no place known: flag {numbers}.")
+        notes.append(_("Left out, no place known: flag {numbers}.").format(numbers=numbers))
     return notes
 
 
@@ -172,21 +190,38 @@ def route_cautions(route: FarmRoute) -> list[str]:
     """
     kinds = {stop.flag.kind.name for crew in route.crews for stop in crew.stops}
     wanted = {"start", "shock", "alone"} | ({"dig"} if kinds & _DIG_KINDS else set())
-    texts = [f"{caution.title}: {caution.text}" for caution in GENERAL if caution.key in wanted]
-    return [f"CAUTION: {PARKED}", *texts, CLOSING]
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number:,} {word}" if number == 1 else f"{number:,} {word}s"
+    texts = [caution_words(caution) for caution in GENERAL if caution.key in wanted]
+    return [_("CAUTION: {text}").format(text=_(PARKED)), *texts, _(CLOSING)]
 
 
 def _far_words(metres: float, units: UnitSystem) -> str:
-    return f"{metres / _MILE_M:,.1f} miles" if units.name == "us" else f"{metres / 1000:,.1f} km"
+    far, unit = (metres / _MILE_M, "miles") if units.name == "us" else (metres / 1000, "km")
+    return f"{far:,.1f} {unit_words(unit)}"
 
 
-def _speed_words(speed_m_s: float, units: UnitSystem) -> str:
+def speed_words(speed_m_s: float, units: UnitSystem) -> str:
+    """Return a speed in mph or km/h.
+
+    Parameters
+    ----------
+    speed_m_s : float
+        The speed. [m/s]
+    units : UnitSystem
+        The farm's units.
+
+    Returns
+    -------
+    str
+        Number and unit.
+
+    Examples
+    --------
+    >>> from ringrow.units import METRIC, US
+    >>> speed_words(3.57632, US), speed_words(2.0, METRIC)
+    ('8 mph', '7.2 km/h')
+    """
     if units.name == "us":
-        return f"{speed_m_s * 3600 / _MILE_M:.3g} mph"
+        return f"{speed_m_s * 3600 / _MILE_M:.3g} {unit_words('mph')}"
     return f"{speed_m_s * 3.6:.3g} km/h"
 
 
@@ -339,7 +374,7 @@ def write_route_gpx(route: FarmRoute, path: Path, units: UnitSystem) -> dict[str
     book.creator = "ringrow"
     for crew in route.crews:
         if crew.legs:
-            name = f"Crew {crew.crew}"
+            name = _("Crew {n}").format(n=crew.crew)
             book.routes.append(gpxpy.gpx.GPXRoute(name=name))
             book.routes[-1].points.extend(_route_points(route, crew, units))
             book.tracks.append(_track(name, crew))
@@ -356,24 +391,24 @@ def _route_points(route: FarmRoute, crew: CrewRoute, units: UnitSystem) -> Seque
     import gpxpy.gpx
 
     lon, lat = (round(value, _DECIMALS) for value in route.start_lonlat)
-    start = gpxpy.gpx.GPXRoutePoint(lat, lon, name="start")
+    start = gpxpy.gpx.GPXRoutePoint(lat, lon, name=_("start"))
     stops = [
         gpxpy.gpx.GPXRoutePoint(
             round(leg.stop.spot.lat, _DECIMALS),
             round(leg.stop.spot.lon, _DECIMALS),
-            name=f"{number}: flag {leg.stop.flag.state.number}",
-            description=f"{one_line(leg.stop.flag.kind.name)}; {_where(leg, units)}",
+            name=_("{stop}: flag {number}").format(stop=number, number=leg.stop.flag.state.number),
+            description=f"{_(one_line(leg.stop.flag.kind.name))}; {_where(leg, units)}",
         )
         for number, leg in enumerate(crew.legs, 1)
         if leg.stop is not None
     ]
-    return [start, *stops, gpxpy.gpx.GPXRoutePoint(lat, lon, name="back")]
+    return [start, *stops, gpxpy.gpx.GPXRoutePoint(lat, lon, name=_("back"))]
 
 
 def _track(name: str, crew: CrewRoute) -> gpxpy.gpx.GPXTrack:
     import gpxpy.gpx
 
-    track = gpxpy.gpx.GPXTrack(name=f"{name}: the way")
+    track = gpxpy.gpx.GPXTrack(name=_("{name}: the way").format(name=name))
     points = np.round(shapely.get_coordinates(route_geometry(crew)), _DECIMALS)
     track.segments.append(
         gpxpy.gpx.GPXTrackSegment([gpxpy.gpx.GPXTrackPoint(lat, lon) for lon, lat in points.tolist()])

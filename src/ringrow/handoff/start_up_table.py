@@ -4,23 +4,23 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from ringrow.handoff.cautions import CLOSING, GENERAL
+from ringrow.handoff.cautions import CLOSING, GENERAL, caution_words
 from ringrow.handoff.flag_table import flag_sentence
+from ringrow.handoff.languages import N_, _
 from ringrow.handoff.number_words import length_words, one_line
 from ringrow.handoff.plain_table import TableBlock, block_text, wrapped
-from ringrow.handoff.route_table import clock_words
+from ringrow.handoff.route_table import clock_words, speed_words
 from ringrow.handoff.start_up import LOOK_M_S, PASS_M, TOWER_MIN, VALVE_MIN
 
 if TYPE_CHECKING:
     from ringrow.handoff.start_up import StartUpPlan, StartUpStep, ZoneJob
     from ringrow.units import UnitSystem
 
-WALK_DRY = (
+WALK_DRY = N_(
     "Machines are looked at parked, with the power locked off and tested by a qualified person; nobody opens "
     "a panel or a tower box on this walk."
 )
 """What holds while machines are walked."""
-_MILE_M = 1609.344
 
 
 def start_up_text(plan: StartUpPlan, units: UnitSystem, *, width: int | None) -> str:
@@ -50,8 +50,8 @@ def start_up_text(plan: StartUpPlan, units: UnitSystem, *, width: int | None) ->
         for step in plan.steps
     ]
     block = TableBlock(
-        title="First walk: one well one zone at a time, machines walked dry while zones fill",
-        head=("From", "To", "Do", "Way there"),
+        title=_("First walk: one well one zone at a time, machines walked dry while zones fill"),
+        head=(_("From"), _("To"), _("Do"), _("Way there")),
         rows=rows,
         words=3,
     )
@@ -82,23 +82,30 @@ def step_words(step: StartUpStep) -> str:
     """
     system = one_line(step.system)
     if step.zone is None:
-        return f"walk {system}, dry"
+        return _("walk {system}, dry").format(system=system)
     zone, valve = f"{system}, {one_line(step.zone.zone)}", _valve(step.zone)
-    at = f" at {one_line(step.zone.well)}" if step.zone.well else ""
+    if step.zone.well:
+        valve = _("{valve} at {well}").format(valve=valve, well=one_line(step.zone.well))
     if step.act == "look":
-        return f"look over {zone}: wet spots, burrows, valve and flush ends"
+        return _("look over {zone}: wet spots, burrows, valve and flush ends").format(zone=zone)
     if step.act == "close":
-        return f"close {valve}{at} ({zone})"
-    full = (
-        "time to fill not known" if step.zone.fill_min is None else f"full after {_span(step.zone.fill_min)}"
-    )
-    shut = f", then close {_valve(step.closes)}" if step.closes else ""
+        return _("close {valve} ({zone})").format(valve=valve, zone=zone)
+    full = _("time to fill not known")
+    if step.zone.fill_min is not None:
+        full = _("full after {time}").format(time=_span(step.zone.fill_min))
     back = clock_words(step.due_min or 0.0, 0.0)
-    return f"open {valve}{at}{shut}: fill {zone} ({full}; come back from {back})"
+    if step.closes:
+        return _("open {valve}, then close {other}: fill {zone} ({full}; come back from {time})").format(
+            valve=valve, other=_valve(step.closes), zone=zone, full=full, time=back
+        )
+    said = _("open {valve}: fill {zone} ({full}; come back from {time})")
+    return said.format(valve=valve, zone=zone, full=full, time=back)
 
 
 def _valve(job: ZoneJob) -> str:
-    return f"valve {one_line(job.valve)}" if job.valve else f"the valve of {one_line(job.zone)}"
+    if job.valve:
+        return _("valve {valve}").format(valve=one_line(job.valve))
+    return _("the valve of {zone}").format(zone=one_line(job.zone))
 
 
 def _span(minutes: float) -> str:
@@ -121,38 +128,51 @@ def start_up_notes(plan: StartUpPlan, units: UnitSystem) -> list[str]:
     list of str
         What must be fixed first, then assumptions, then what is not known.
     """
-    notes = [f"Fix or check before filling: {flag_sentence(flag, units)}." for flag in plan.first_fix]
+    notes = [
+        _("Fix or check before filling: {flag}.").format(flag=flag_sentence(flag, units))
+        for flag in plan.first_fix
+    ]
     notes += [
-        f"Each well starts with the zone that fills soonest. Assumed: {plan.wait_h:g} h until water shows "
-        "once the tape is full (--wait); it can take longer, and no water seen is no proof that there is no "
-        "leak.",
-        f"Assumed: days from {clock_words(plan.at_min, 0.0)} to {clock_words(plan.until_min, 0.0)}, begun at "
-        "the start; a zone stays on until it has been looked over; least time to fill counts tape alone, not "
-        "mains and headers; valves are at the well.",
-        f"Assumed: {VALVE_MIN:g} min a valve, {TOWER_MIN:g} min a tower and the way along the machine and "
-        f"back on foot, zones looked over every {length_words(PASS_M, units)} at {_speed(LOOK_M_S, units)}, "
-        f"driving {_speed(plan.drive_m_s, units)}, walking {_speed(plan.walk_m_s, units)}, ways straight.",
-        "The next valve is opened before the last is closed, so that no pump works against shut valves "
-        "(common practice). Pivots and lateral moves get water only when no zone of their well is on.",
+        _(
+            "Each well starts with the zone that fills soonest. Assumed: {n} h until water shows once the "
+            "tape is full (--wait); it can take longer, and no water seen is no proof that there is no leak."
+        ).format(n=f"{plan.wait_h:g}"),
+        _(
+            "Assumed: days from {begin} to {end}, begun at the start; a zone stays on until it has been "
+            "looked over; least time to fill counts tape alone, not mains and headers; valves are at the "
+            "well."
+        ).format(begin=clock_words(plan.at_min, 0.0), end=clock_words(plan.until_min, 0.0)),
+        _(
+            "Assumed: {valve} min a valve, {tower} min a tower and the way along the machine and back on "
+            "foot, zones looked over every {every} at {look}, driving {drive}, walking {walk}, ways "
+            "straight."
+        ).format(
+            valve=f"{VALVE_MIN:g}",
+            tower=f"{TOWER_MIN:g}",
+            every=length_words(PASS_M, units),
+            look=speed_words(LOOK_M_S, units),
+            drive=speed_words(plan.drive_m_s, units),
+            walk=speed_words(plan.walk_m_s, units),
+        ),
+        _(
+            "The next valve is opened before the last is closed, so that no pump works against shut valves "
+            "(common practice). Pivots and lateral moves get water only when no zone of their well is on."
+        ),
     ]
     if plan.not_filled:
-        notes.append(f"Time to fill not known, counted as none: {'; '.join(map(one_line, plan.not_filled))}.")
+        names = "; ".join(map(one_line, plan.not_filled))
+        notes.append(_("Time to fill not known, counted as none: {names}.").format(names=names))
     if plan.unserved:
         names = "; ".join(map(one_line, plan.unserved))
-        notes.append(f"No well in farm.toml serves {names}: each taken as having its own water.")
+        said = _("No well in farm.toml serves {names}: each taken as having its own water.")
+        notes.append(said.format(names=names))
     return notes
-
-
-def _speed(speed_m_s: float, units: UnitSystem) -> str:
-    if units.name == "us":
-        return f"{speed_m_s * 3600 / _MILE_M:.3g} mph"
-    return f"{speed_m_s * 3.6:.3g} km/h"
 
 
 def _cautions() -> list[str]:
     wanted = {"start", "shock", "pressure", "alone"}
-    texts = [f"{caution.title}: {caution.text}" for caution in GENERAL if caution.key in wanted]
-    return [f"CAUTION: {WALK_DRY}", *texts, CLOSING]
+    texts = [caution_words(caution) for caution in GENERAL if caution.key in wanted]
+    return [_("CAUTION: {text}").format(text=_(WALK_DRY)), *texts, _(CLOSING)]
 
 
 def start_up_record(plan: StartUpPlan, units: UnitSystem) -> dict[str, Any]:

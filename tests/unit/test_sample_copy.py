@@ -20,10 +20,15 @@ def test_every_file_is_copied_as_it_is(tmp_path: Path) -> None:
         assert (tmp_path / "farm" / path).read_bytes() == (sample_folder() / path).read_bytes()
 
 
-def test_ten_fields_three_kinds_of_flag_file_and_no_season_log_travel() -> None:
+def test_ten_fields_four_kinds_of_flag_file_and_no_season_log_travel() -> None:
     files = sample_files()
     assert sum(path.parts[0] == "fields" for path in files) == 10
-    assert {path.suffix for path in files if path.parts[0] == "flags"} == {".csv", ".geojson", ".gpx"}
+    assert {path.suffix for path in files if path.parts[0] == "flags"} == {
+        ".csv",
+        ".geojson",
+        ".gpx",
+        ".jpg",
+    }
     assert not any("season" in path.name for path in files)
 
 

@@ -58,7 +58,7 @@ def sample_files() -> tuple[Path, ...]:
         Sorted; without a season log or anything a command wrote beside it.
     """
     folder = sample_folder()
-    kept = (path for part in ("fields", "flags", "shapes") for path in (folder / part).iterdir())
+    kept = (path for part in ("fields", "flags", "shapes") for path in (folder / part).rglob("*"))
     return (Path("farm.toml"), *sorted(path.relative_to(folder) for path in kept if path.is_file()))
 
 

@@ -85,6 +85,7 @@ def _write(
     farm: Farm, layouts: Sequence[FieldLayout], flags: Sequence[LocatedFlag], *, page: Path, shapes: Path
 ) -> None:
     """Write the map and the GeoJSON file."""
+    from ringrow.farm.season import SEASON_FILE, read_events
     from ringrow.handoff.features import farm_features
     from ringrow.handoff.files import open_whole
     from ringrow.handoff.geojson import write_geojson
@@ -94,4 +95,4 @@ def _write(
 
         write_geojson(farm_features(farm, layouts, flags), shapes)
         with open_whole(page) as stream:
-            stream.write(map_page(farm, layouts, flags))
+            stream.write(map_page(farm, layouts, flags, events=read_events(farm.folder / SEASON_FILE)))

@@ -94,10 +94,12 @@ def map_(
         loaded, layouts, flags = _read(farm, field_name=None)
 
         from ringrow.farm.parked import parked_flags, parked_lines, read_parked
+        from ringrow.farm.season import SEASON_FILE, read_events
         from ringrow.handoff.map.page import map_page
         from ringrow.handoff.map.photo import farm_photos, photo_remarks
         from ringrow.handoff.map.stops import stop_order
 
+        events = read_events(farm / SEASON_FILE)
         standing: list[MachineLine] = []
         if parked:
             said = read_parked(loaded, [text for text in parked if text != _AS_WRITTEN])
@@ -106,7 +108,9 @@ def map_(
         photos = [] if photo is None else farm_photos(photo, layouts)
         stops = stop_order(layouts, flags, start_lonlat=loaded.gate) if by_route else ()
         with options.crew_language(loaded, language):
-            page = map_page(loaded, layouts, flags, standing=standing, photos=photos, stops=stops)
+            page = map_page(
+                loaded, layouts, flags, standing=standing, photos=photos, stops=stops, events=events
+            )
         with open_whole(path) as stream:
             stream.write(page)
     size = f"{path.stat().st_size / 1000:,.0f} kB"

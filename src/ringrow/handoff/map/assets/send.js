@@ -236,7 +236,7 @@ ringrowParts.push((core) => {
   }
   /* Nothing goes by one touch: what is in a file after one question, what is in none only after a second. */
   function clearing() {
-    const box = element("section", "", "clearing"), { unsaved, sent, kept } = store.counts();
+    const box = element("section", "", "clearing"), { unsaved, sent, kept, owed } = store.counts();
     if (!kept) return box;
     const question = element("div");
     question.setAttribute("role", "alert");
@@ -249,7 +249,7 @@ ringrowParts.push((core) => {
     const keep = () => button(words.keep, "", () => { question.replaceChildren(); first.focus(); });
     const ask = () => {
       const parts = [element("p", sent ? words.clear_warning : words.clear_none)];
-      const choices = [sent && button(fill(words.clear_yes, { count: sent }), "", () => done((entry) => entry.saved || entry.home)), unsaved && button(words.clear_unsaved, "", askAgain), keep()];
+      const choices = [sent && button(fill(words.clear_yes, { count: sent }), "", () => done((entry) => !owed.has(entry.batch))), unsaved && button(words.clear_unsaved, "", askAgain), keep()];
       question.replaceChildren(...parts, row(...choices.filter(Boolean)));
     };
     const askAgain = () => {

@@ -73,7 +73,7 @@ ringrowParts.push((core) => {
   core.overlay(({ ctx, toPx, world }) => {
     for (const [lon, lat] of holes()) hole(ctx, ...toPx(world(lon, lat)));
     if (!placing) return;
-    const { x, y } = map.latLngToLayerPoint(map.getCenter());
+    const { x, y } = map.containerPointToLayerPoint(crossPoint());
     for (const [colour, width] of [["#fff", 7], ["#000", 3]]) {
       ctx.strokeStyle = colour;
       ctx.lineWidth = width;
@@ -82,6 +82,8 @@ ringrowParts.push((core) => {
       ctx.stroke();
     }
   });
+  /* The cross stands in the middle of what the box leaves of the map. */
+  const crossPoint = () => { const size = map.getSize(); return L.point(size.x / 2, Math.max(60, (size.y - placing.box.offsetHeight + 48) / 2)); };
   const holes = () => data.flags.map((flag) => store.state(flag.id).dig).filter((spot) => spot && spot.on === "ground").map((spot) => [spot.lon, spot.lat]);
   function hole(ctx, x, y) {
     for (const [colour, width] of [["#fff", 6], ["#000", 3]]) {
@@ -118,7 +120,7 @@ ringrowParts.push((core) => {
     const box = element("div", "", "placing"), line = element("p", text), trouble = alertLine();
     const finish = (found) => { endPlacing(); done(found); };
     const cancel = () => { endPlacing(); cancelled(); };
-    const centre = () => { const { lng, lat } = map.getCenter(); finish(mapSpot(lng, lat, "centre")); };
+    const centre = () => { const { lng, lat } = map.containerPointToLatLng(crossPoint()); finish(mapSpot(lng, lat, "centre")); };
     const mine = () => {
       trouble.textContent = words.waiting;
       position().then(finish, (problem) => { if (placing) trouble.textContent = problem; });

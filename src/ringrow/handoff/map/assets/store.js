@@ -185,13 +185,11 @@ ringrowParts.push((core) => {
     core.flagsChanged();
     core.tell("changes", counts());
   }
+  /* A change is what somebody said at one time, however many fields of a flag it speaks of. */
   function counts() {
-    const all = sorted();
-    return {
-      kept: all.length,
-      unsaved: all.filter((entry) => !entry.saved && !entry.home).length,
-      sent: all.filter((entry) => entry.saved || entry.home).length,
-    };
+    const owed = new Set(sorted().filter((entry) => !entry.saved && !entry.home).map(({ batch }) => batch));
+    const kept = new Set(sorted().map(({ batch }) => batch)).size;
+    return { kept, unsaved: owed.size, sent: kept - owed.size, owed };
   }
 
   /* ---- saying something ---- */
@@ -263,7 +261,7 @@ ringrowParts.push((core) => {
     stale();
     rebuild();
     await photos.drop(gone.filter(({ event }) => event.field === "photo").map(({ event }) => event.id));
-    return gone.length;
+    return new Set(gone.map(({ batch }) => batch)).size;
   }
 
   /* ---- who ---- */

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from ringrow.handoff.number_words import one_line
+from ringrow.handoff.languages import N_, _
+from ringrow.handoff.number_words import one_line, unit_words
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -66,60 +67,60 @@ def _one(name: str, fit: Fit = "", *, quantity: int = 1) -> Part:
 
 # Common practice, no source; a farm's own [[part]] rows take the place of a kind's.
 PARTS: dict[str, tuple[Part, ...]] = {
-    "leak": (_one("coupling", "tape", quantity=2), _one("piece of tape, arm's length", "tape")),
-    "wet-spot": (_one("coupling", "tape", quantity=2), _one("piece of tape, arm's length", "tape")),
-    "sprinkler": (_one("sprinkler", "outlet"),),
-    "drop": (_one("drop hose with clamps", "outlet"), _one("sprinkler", "outlet")),
-    "regulator": (_one("regulator", "outlet"),),
-    "span-leak": (_one("span gasket or boot", "pipe"), _one("clamp", "pipe", quantity=2)),
-    "tire": (_one("tire with tube", "tire"),),
-    "wheel": (_one("set of lug bolts", "part"),),
-    "gearbox": (_one("gearbox oil, one filling", "oil"), _one("gearbox seal", "part")),
-    "driveline": (_one("coupler insert with bolts", "part"),),
-    "tower-box": (_one("box seal", "part"),),
-    "cover": (_one("cover or guard with bolts", "part"),),
-    "end-gun": (_one("end gun nozzle and valve kit", "part"),),
-    "battery": (_one("battery", "battery"), _one("pair of battery clamps")),
-    "fuel-supply": (_one("fuel filter", "part"),),
-    "drive-shaft": (_one("shaft shield", "part"),),
-    "filter": (_one("screen or element with gasket", "part"),),
-    "air-vent": (_one("air vent", "part"),),
-    "flush-valve": (_one("flush valve", "part"),),
-    "valve": (_one("valve diaphragm kit", "part"),),
-    "header-leak": (_one("repair coupling", "pipe"), _one("can of primer and cement")),
-    "meter": (_one("meter gasket", "part"),),
+    "leak": (_one(N_("coupling"), "tape", quantity=2), _one(N_("piece of tape, arm's length"), "tape")),
+    "wet-spot": (_one(N_("coupling"), "tape", quantity=2), _one(N_("piece of tape, arm's length"), "tape")),
+    "sprinkler": (_one(N_("sprinkler"), "outlet"),),
+    "drop": (_one(N_("drop hose with clamps"), "outlet"), _one(N_("sprinkler"), "outlet")),
+    "regulator": (_one(N_("regulator"), "outlet"),),
+    "span-leak": (_one(N_("span gasket or boot"), "pipe"), _one(N_("clamp"), "pipe", quantity=2)),
+    "tire": (_one(N_("tire with tube"), "tire"),),
+    "wheel": (_one(N_("set of lug bolts"), "part"),),
+    "gearbox": (_one(N_("gearbox oil, one filling"), "oil"), _one(N_("gearbox seal"), "part")),
+    "driveline": (_one(N_("coupler insert with bolts"), "part"),),
+    "tower-box": (_one(N_("box seal"), "part"),),
+    "cover": (_one(N_("cover or guard with bolts"), "part"),),
+    "end-gun": (_one(N_("end gun nozzle and valve kit"), "part"),),
+    "battery": (_one(N_("battery"), "battery"), _one(N_("pair of battery clamps"))),
+    "fuel-supply": (_one(N_("fuel filter"), "part"),),
+    "drive-shaft": (_one(N_("shaft shield"), "part"),),
+    "filter": (_one(N_("screen or element with gasket"), "part"),),
+    "air-vent": (_one(N_("air vent"), "part"),),
+    "flush-valve": (_one(N_("flush valve"), "part"),),
+    "valve": (_one(N_("valve diaphragm kit"), "part"),),
+    "header-leak": (_one(N_("repair coupling"), "pipe"), _one(N_("can of primer and cement"))),
+    "meter": (_one(N_("meter gasket"), "part"),),
 }
 """Parts by kind of flag."""
 
 TOOLS: dict[str, tuple[str, ...]] = {
-    "leak": ("shovel", "knife", "rags"),
-    "wet-spot": ("shovel", "knife", "rags"),
-    "burrow": ("shovel", "gloves"),
-    "rut": ("shovel",),
-    "washout": ("shovel",),
-    "rock": ("bar",),
-    "sprinkler": ("wrenches", "reach pole"),
-    "drop": ("wrenches", "knife", "reach pole"),
-    "regulator": ("wrenches", "thread tape"),
-    "span-leak": ("wrenches",),
-    "tire": ("jack", "blocks", "lug wrench", "air"),
-    "wheel": ("jack", "blocks", "lug wrench"),
-    "gearbox": ("wrenches", "drain pan", "funnel"),
-    "driveline": ("wrenches", "grease gun"),
-    "alignment": ("string line", "wrenches"),
-    "tower-box": ("own lock and tag", "meter (qualified person)"),
-    "wiring": ("own lock and tag", "meter (qualified person)"),
-    "collector-ring": ("own lock and tag", "meter (qualified person)"),
-    "panel": ("own lock and tag", "meter (qualified person)"),
-    "cover": ("wrenches", "own lock and tag"),
-    "end-gun": ("wrenches",),
-    "power-unit": ("wrenches", "own lock and tag"),
-    "battery": ("wrenches", "eye shield", "gloves"),
-    "pump": ("own lock and tag", "wrenches"),
-    "drive-shaft": ("own lock and tag", "wrenches"),
-    "filter": ("wrenches", "brush"),
-    "header-leak": ("shovel", "saw", "rags"),
-    "nest": ("gloves", "mask", "spray bottle with disinfectant"),
+    "leak": (N_("shovel"), N_("knife"), N_("rags")),
+    "wet-spot": (N_("shovel"), N_("knife"), N_("rags")),
+    "burrow": (N_("shovel"), N_("gloves")),
+    "rut": (N_("shovel"),),
+    "washout": (N_("shovel"),),
+    "rock": (N_("bar"),),
+    "sprinkler": (N_("wrenches"), N_("reach pole")),
+    "drop": (N_("wrenches"), N_("knife"), N_("reach pole")),
+    "regulator": (N_("wrenches"), N_("thread tape")),
+    "span-leak": (N_("wrenches"),),
+    "tire": (N_("jack"), N_("blocks"), N_("lug wrench"), N_("air")),
+    "wheel": (N_("jack"), N_("blocks"), N_("lug wrench")),
+    "gearbox": (N_("wrenches"), N_("drain pan"), N_("funnel")),
+    "driveline": (N_("wrenches"), N_("grease gun")),
+    "alignment": (N_("string line"), N_("wrenches")),
+    "tower-box": (N_("own lock and tag"), N_("meter (qualified person)")),
+    "wiring": (N_("own lock and tag"), N_("meter (qualified person)")),
+    "collector-ring": (N_("own lock and tag"), N_("meter (qualified person)")),
+    "panel": (N_("own lock and tag"), N_("meter (qualified person)")),
+    "cover": (N_("wrenches"), N_("own lock and tag")),
+    "end-gun": (N_("wrenches"),),
+    "power-unit": (N_("wrenches"), N_("own lock and tag")),
+    "battery": (N_("wrenches"), N_("eye shield"), N_("gloves")),
+    "pump": (N_("own lock and tag"), N_("wrenches")),
+    "drive-shaft": (N_("own lock and tag"), N_("wrenches")),
+    "filter": (N_("wrenches"), N_("brush")),
+    "header-leak": (N_("shovel"), N_("saw"), N_("rags")),
+    "nest": (N_("gloves"), N_("mask"), N_("spray bottle with disinfectant")),
 }
 """Tools by kind of flag (common practice, no source)."""
 
@@ -151,7 +152,7 @@ def flag_parts(farm: Farm, layouts: Sequence[FieldLayout], flag: LocatedFlag) ->
     items = []
     for part in PARTS.get(flag.kind.name, ()):
         size, known = _fit_words(part.fit, flag, layouts, farm.units)
-        words = f"{part.name}, {size}" if size else part.name
+        words = f"{_(part.name)}, {size}" if size else _(part.name)
         items.append(BringItem(part=words, quantity=part.quantity, numbers=number, known=known))
     return items
 
@@ -203,7 +204,7 @@ def tool_list(flags: Sequence[LocatedFlag]) -> tuple[str, ...]:
     tuple of str
         In alphabetical order.
     """
-    return tuple(sorted({tool for flag in flags for tool in TOOLS.get(flag.kind.name, ())}))
+    return tuple(sorted({_(tool) for flag in flags for tool in TOOLS.get(flag.kind.name, ())}))
 
 
 def _fit_words(
@@ -216,32 +217,33 @@ def _fit_words(
         return _tape_words(flag, {drip.name: drip.block for each in layouts for drip in each.drip}, units)
     if fit == "outlet":
         return _outlet_words(flag)
-    return _UNSTATED[fit], False
+    return _(_UNSTATED[fit]), False
 
 
 _UNSTATED: Mapping[str, str] = {
-    "tire": "tire size not stated",
-    "oil": "kind of oil not stated",
-    "battery": "battery size not stated",
-    "pipe": "pipe size not stated",
-    "part": "size or type not stated",
+    "tire": N_("tire size not stated"),
+    "oil": N_("kind of oil not stated"),
+    "battery": N_("battery size not stated"),
+    "pipe": N_("pipe size not stated"),
+    "part": N_("size or type not stated"),
 }
 
 
 def _tape_words(flag: LocatedFlag, blocks: Mapping[str, DripBlock], units: UnitSystem) -> tuple[str, bool]:
     if flag.drip is None or flag.drip.name not in blocks:
-        return "size not stated (not on tape)", False
+        return _("size not stated (not on tape)"), False
     tape = blocks[flag.drip.name].tape
     if tape is None or tape.inside_diameter_m is None:
-        return f"tape size not stated ({one_line(flag.drip.name)})", False
+        return _("tape size not stated ({name})").format(name=one_line(flag.drip.name)), False
     bore = f"{units.from_m_small(tape.inside_diameter_m):.3f}".rstrip("0").rstrip(".")
-    return f"for tape of {bore} {units.small} bore", True
+    return _("for tape of {bore} bore").format(bore=f"{bore} {unit_words(units.small)}"), True
 
 
 def _outlet_words(flag: LocatedFlag) -> tuple[str, bool]:
     # Never a computed bore: the mark on the neighbours is what it was set up with.
     if flag.pivot is None or flag.pivot.outlet_range is None:
-        return "outlet not known: match the mark on the neighbours", False
+        return _("outlet not known: match the mark on the neighbours"), False
     low, high = flag.pivot.outlet_range
-    outlet = f"outlet {low}" if low == high else f"outlet {low} to {high}"
-    return f"{one_line(flag.pivot.name)} {outlet}: match the mark on the neighbours", True
+    said = _("{name} outlet {outlet}: match the mark on the neighbours")
+    outlet = str(low) if low == high else _("{low} to {high}").format(low=low, high=high)
+    return said.format(name=one_line(flag.pivot.name), outlet=outlet), True

@@ -11,9 +11,13 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import Flowable
 
 from ringrow.geometry.laterals import lateral_lines
+from ringrow.handoff.assumed_words import said_again
 from ringrow.handoff.field_features import field_features
+from ringrow.handoff.languages import _
+from ringrow.handoff.map.drawing import point_letter
 from ringrow.handoff.map.placing import Box, label_box, spread
 from ringrow.handoff.map.symbols import SHAPES
+from ringrow.handoff.number_words import unit_words
 from ringrow.handoff.sheets.type import BOLD, REGULAR, printable
 
 if TYPE_CHECKING:
@@ -129,15 +133,15 @@ class FieldChart(Flowable):  # type: ignore[misc]
         return float(x), float(y)
 
     def _points(self) -> Iterator[tuple[str, float, float, str]]:
-        """Yield wells and gate near the field: letter, place, name."""
+        """Yield wells and gate near the field: which of both, place, name."""
         reach = self.layout.field.boundary.envelope
         farm = self.farm
-        named = [("W", well.lon, well.lat, well.name) for well in farm.wells]
-        named += [("G", *farm.gate, "gate")] if farm.gate else []
-        for letter, lon, lat, name in named:
+        named = [("well", well.lon, well.lat, well.name) for well in farm.wells]
+        named += [("gate", *farm.gate, _("gate"))] if farm.gate else []
+        for kind, lon, lat, name in named:
             x, y = (float(each) for each in self.frame.to_xy(lon, lat))
             if reach.distance(shapely.Point(x, y)) < 100.0:
-                yield letter, x, y, name
+                yield kind, x, y, name
 
     def _at(self, x: float, y: float) -> Spot:
         return self.zero[0] + x * self.per_m, self.zero[1] + y * self.per_m
@@ -165,13 +169,13 @@ class FieldChart(Flowable):  # type: ignore[misc]
             if kind == "wetted-area" and shared.get("system") != "drip":
                 pen.setFillGray(_GRAY)
                 pen.drawPath(self._path(pen, shape), stroke=0, fill=1, fillMode=0)
-        for kind, _, shape in self.shapes:
+        for kind, _shared, shape in self.shapes:
             if kind == "end-gun-ring":
                 self._hatched(pen, shape, turns=(45.0,), gap=4.0)
             elif kind == "corner-arm-sweep":
                 self._hatched(pen, shape, turns=(-45.0,), gap=6.0)
         self._tape(pen)
-        for kind, _, shape in self.shapes:
+        for kind, _shared, shape in self.shapes:
             if kind == "exclusion":
                 pen.setFillGray(1)
                 pen.drawPath(self._path(pen, shape), stroke=0, fill=1, fillMode=0)
@@ -234,7 +238,7 @@ class FieldChart(Flowable):  # type: ignore[misc]
                         x + radius * math.sin(math.radians(turn)),
                         y + radius * math.cos(math.radians(turn)),
                     )
-                    if self._label(pen, [f"{number * step:,} {units.length}"], at, size=5.5):
+                    if self._label(pen, [f"{number * step:,} {unit_words(units.length)}"], at, size=5.5):
                         break
 
     def _grid(self, pen: Canvas) -> None:
@@ -277,7 +281,7 @@ class FieldChart(Flowable):  # type: ignore[misc]
         for kind, (width, dash) in pens.items():
             pen.setLineWidth(width)
             pen.setDash(*dash) if dash else pen.setDash()
-            for each, _, shape in self.shapes:
+            for each, _shared, shape in self.shapes:
                 if each == kind:
                     pen.drawPath(self._path(pen, shape), stroke=1, fill=0)
         pen.setDash()
@@ -300,23 +304,23 @@ class FieldChart(Flowable):  # type: ignore[misc]
                 pen.circle(*spot, 1.1, stroke=0, fill=1)
 
     def _works(self, pen: Canvas) -> None:
-        for kind, _, shape in self.shapes:
+        for kind, _shared, shape in self.shapes:
             if kind == "pivot-point":
                 x, y = self._at(shape.x, shape.y)
                 pen.setFillGray(0)
                 pen.circle(x, y, 2.6, stroke=0, fill=1)
                 self.taken.append(Box(left=x - 3, top=y - 3, right=x + 3, bottom=y + 3))
-        for letter, x_m, y_m, _ in self._points():
+        for kind, x_m, y_m, _name in self._points():
             x, y = self._at(x_m, y_m)
-            pen.setFillGray(0 if letter == "W" else 1)
+            pen.setFillGray(0 if kind == "well" else 1)
             pen.setLineWidth(0.8)
             pen.rect(x - 5, y - 5, 10, 10, stroke=1, fill=1)
-            pen.setFillGray(1 if letter == "W" else 0)
+            pen.setFillGray(1 if kind == "well" else 0)
             pen.setFont(BOLD, 7.5)
-            pen.drawCentredString(x, y - 2.7, letter)
+            pen.drawCentredString(x, y - 2.7, point_letter(kind))
             pen.setFillGray(0)
             self.taken.append(Box(left=x - 6, top=y - 6, right=x + 6, bottom=y + 6))
-        for _, x_m, y_m, name in self._points():
+        for _kind, x_m, y_m, name in self._points():
             x, y = self._at(x_m, y_m)
             for down in (-10, 10, -19, 19):
                 if self._label(pen, [name], (x, y + down), size=6):
@@ -330,13 +334,17 @@ class FieldChart(Flowable):  # type: ignore[misc]
         for kind, shared, shape in self.shapes:
             if kind == "tower-track":
                 middle = shape.interpolate(0.14 if shape.is_closed else 0.5, normalized=True)
-                self._label(pen, [f"T{shared['tower']}"], self._at(middle.x, middle.y), size=5.5)
+                label = _("T{tower}").format(tower=shared["tower"])
+                self._label(pen, [label], self._at(middle.x, middle.y), size=5.5)
         self._ring_labels(pen)
         for kind, shared, shape in self.shapes:
             if kind == "dry-piece" and shape.area * self.per_m**2 > 700:
                 at = self.frame.to_xy(shared["label_lon"], shared["label_lat"])
-                acres = f"{self.farm.units.from_m2(shape.area):,.1f} {self.farm.units.area}"
-                self._label(pen, [shared["name"], acres], self._at(float(at[0]), float(at[1])), size=6)
+                units = self.farm.units
+                acres = f"{units.from_m2(shape.area):,.1f} {unit_words(units.area)}"
+                self._label(
+                    pen, [said_again(shared["name"]), acres], self._at(float(at[0]), float(at[1])), size=6
+                )
         for drip in self.layout.drip:
             inside = shapely.maximum_inscribed_circle(drip.wetted, tolerance=5.0).coords[0]
             x, y = self._at(*inside)
@@ -376,7 +384,7 @@ class FieldChart(Flowable):  # type: ignore[misc]
             pen.rect(_MARGIN + part * long / 4, y, long / 4, 4, stroke=1, fill=1)
         pen.setFillGray(0)
         pen.drawString(_MARGIN, y - 8, "0")
-        pen.drawCentredString(_MARGIN + long, y - 8, f"{size:,} {units.length}")
+        pen.drawCentredString(_MARGIN + long, y - 8, f"{size:,} {unit_words(units.length)}")
         for row, said in enumerate(self._key()):
             pen.setFont(REGULAR, 6.5)
             pen.drawString(_MARGIN + long + 28, y + 1 - 9 * row, said)
@@ -389,24 +397,25 @@ class FieldChart(Flowable):  # type: ignore[misc]
         path.close()
         pen.drawPath(path, stroke=0, fill=1)
         pen.setFont(BOLD, 8)
-        pen.drawCentredString(x - 11, y, "N")
+        pen.drawCentredString(x - 11, y, _("N"))
 
     def _key(self) -> list[str]:
         """Return two lines that say what stands on this map."""
         kinds = {kind for kind, _, _ in self.shapes}
         units, field = self.farm.units, self.layout.field
-        first = [f"Squares {round(units.from_m(self.step_m)):,} {units.length}"]
-        first += ["T5: wheel track of tower 5"] if "tower-track" in kinds else []
-        first += ["W well, G gate"] if any(True for _ in self._points()) else []
-        first += ["dotted rings: distance from the pivot point"] if field.pivots else []
-        second = ["gray: watered"] if field.pivots or field.lateral_moves else []
-        second += ["hatched: end gun"] if "end-gun-ring" in kinds else []
-        second += ["hatched wide: corner arm"] if "corner-arm-sweep" in kinds else []
-        second += ["thin lines: drip laterals, some of them"] if field.drip else []
-        second += ["thick: header, dashed: flush line"] if "header" in kinds else []
-        second += ["thick dashed: cart path"] if "cart-path" in kinds else []
-        second += ["crossed: not farmed"] if "exclusion" in kinds else []
-        second += ["triangle: open flag"] if self.flags else []
+        size = f"{round(units.from_m(self.step_m)):,} {unit_words(units.length)}"
+        first = [_("Squares {length}").format(length=size)]
+        first += [_("T5: wheel track of tower 5")] if "tower-track" in kinds else []
+        first += [_("W well, G gate")] if any(True for _ in self._points()) else []
+        first += [_("dotted rings: distance from the pivot point")] if field.pivots else []
+        second = [_("gray: watered")] if field.pivots or field.lateral_moves else []
+        second += [_("hatched: end gun")] if "end-gun-ring" in kinds else []
+        second += [_("hatched wide: corner arm")] if "corner-arm-sweep" in kinds else []
+        second += [_("thin lines: drip laterals, some of them")] if field.drip else []
+        second += [_("thick: header, dashed: flush line")] if "header" in kinds else []
+        second += [_("thick dashed: cart path")] if "cart-path" in kinds else []
+        second += [_("crossed: not farmed")] if "exclusion" in kinds else []
+        second += [_("triangle: open flag")] if self.flags else []
         return ["; ".join(each) + "." if each else "" for each in (first, second)]
 
 

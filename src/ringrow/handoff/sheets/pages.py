@@ -22,6 +22,7 @@ from ringrow.geometry.angles import azimuth_deg
 from ringrow.handoff.cautions import CLOSING
 from ringrow.handoff.cautions_by_kind import cautions_for
 from ringrow.handoff.flag_table import by_class
+from ringrow.handoff.languages import N_, _, counted, spoken_language
 from ringrow.handoff.number_words import compass_words, length_words, runs_words
 from ringrow.handoff.parts import bring_list, tool_list
 from ringrow.handoff.sheets.chart import FieldChart
@@ -42,8 +43,8 @@ _SIZES = {"letter": LETTER, "a4": A4}
 _EDGE = 34.0
 _HEAD = 20.0
 _CROWD = 25
-_BRING = "What to bring"
-_ELSEWHERE = "Places beside the fields"
+_BRING = N_("What to bring")
+_ELSEWHERE = N_("Places beside the fields")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,15 +108,18 @@ class _Canvas(Canvas):  # type: ignore[misc]
         self.setFont(BOLD, 11)
         self.drawString(_EDGE, high - _EDGE, printable(self.part)[:60])
         self.setFont(REGULAR, 7.5)
-        counts = f"page {within[0]} of {within[1]}  ·  sheet {among[0]} of {among[1]}"
+        counts = _("page {page} of {pages}  ·  sheet {sheet} of {sheets}").format(
+            page=within[0], pages=within[1], sheet=among[0], sheets=among[1]
+        )
         said = f"{printable(self.farm_name)[:40]}  ·  {counts}"
         self.drawRightString(wide - _EDGE, high - _EDGE, said)
         self.setLineWidth(1)
         self.line(_EDGE, high - _EDGE - 5, wide - _EDGE, high - _EDGE - 5)
         self.setFont(REGULAR, 6.5)
-        foot = f"{CLOSING} This sheet is no utility locate."
-        if within[0] > 1 and self.part != _BRING:
-            foot += f" Cautions for this work: page 1 of {printable(self.part)[:60]}."
+        foot = f"{_(CLOSING)} {_('This sheet is no utility locate.')}"
+        if within[0] > 1 and self.part != _(_BRING):
+            said = _("Cautions for this work: page 1 of {name}.")
+            foot += f" {said.format(name=printable(self.part)[:60])}"
         self.drawString(_EDGE, _EDGE - 12, foot)
 
 
@@ -149,16 +153,21 @@ def make_sheets(
         own = shared.get(layout.field.name, [])
         story += [PageBreak(), _Start(layout.field.name), *_field(farm, layouts, layout, own, wide=wide)]
     if shared.get(""):
-        story += [PageBreak(), _Start(_ELSEWHERE)]
+        story += [PageBreak(), _Start(_(_ELSEWHERE))]
         story += [*_cautions(shared[""]), Spacer(0, 6)]
-        story.append(stop_table(farm, layouts, shared[""], lambda _: "", wide=wide))
+        story.append(stop_table(farm, layouts, shared[""], lambda _flag: "", wide=wide))
     return _written(farm.name, story, size)
 
 
 def _written(name: str, story: list[Any], size: tuple[float, float]) -> Sheets:
     out = BytesIO()
     document = BaseDocTemplate(
-        out, pagesize=size, title=printable(f"{name}: sheets"), author="", invariant=1, lang="en"
+        out,
+        pagesize=size,
+        title=printable(_("{name}: sheets").format(name=name)),
+        author="",
+        invariant=1,
+        lang=spoken_language(),
     )
     room = Frame(
         _EDGE,
@@ -211,12 +220,13 @@ def _bring(
     flags: Sequence[LocatedFlag],
     shared: dict[str, list[LocatedFlag]],
 ) -> list[Any]:
-    story: list[Any] = [_Start(_BRING)]
-    counts = "; ".join(f"{marked(name or _ELSEWHERE)} {len(own)}" for name, own in shared.items())
-    story.append(words(f"<b>{len(flags)} flags</b>: {counts}" if flags else "<b>No flags.</b>", size=9))
+    story: list[Any] = [_Start(_(_BRING))]
+    counts = "; ".join(f"{marked(name or _(_ELSEWHERE))} {len(own)}" for name, own in shared.items())
+    total = counted("{n} flag", "{n} flags", len(flags)).format(n=len(flags))
+    story.append(words(f"<b>{total}</b>: {counts}" if flags else f"<b>{_('No flags.')}</b>", size=9))
     items = bring_list(farm, layouts, flags)
     rows: list[list[Any]] = [
-        [words(f"<b>{text}</b>") for text in ("", "How many", "What", "For flags")],
+        [words(f"<b>{text}</b>") for text in ("", _("How many"), _("What"), _("For flags"))],
         *(
             [
                 _Tick(),
@@ -231,17 +241,18 @@ def _bring(
         story.append(Spacer(0, 6))
         story.append(Table(rows, colWidths=[20, 55, 330, 130], repeatRows=1, style=_RULED, hAlign="LEFT"))
     if any(not item.known for item in items):
-        said = "Bold: the farm's files do not state the size. Look before you drive, or bring what you have."
+        said = _(
+            "Bold: the farm's files do not state the size. Look before you drive, or bring what you have."
+        )
         story.append(words(said, size=7, before=3))
     tools = ", ".join(marked(tool) for tool in tool_list(flags))
     if tools:
-        story.append(words(f"<b>Tools</b>: {tools}.", before=6))
+        story.append(words(f"<b>{_('Tools')}</b>: {tools}.", before=6))
     if farm.contacts:
         call = "; ".join(f"{marked(each.name)} {marked(each.phone or '-')}" for each in farm.contacts)
-        story.append(words(f"<b>Whom to call</b>: {call}", before=6))
-    story.append(
-        words("<b>Check in</b>: with ____________________  at ________  o'clock, back by ________", before=8)
-    )
+        story.append(words(f"<b>{_('Whom to call')}</b>: {call}", before=6))
+    check_in = _("with {blank}____________  at {blank}  o'clock, back by {blank}").format(blank="________")
+    story.append(words(f"<b>{_('Check in')}</b>: {check_in}", before=8))
     return story
 
 
@@ -261,9 +272,9 @@ def _field(
         story.append(stop_table(farm, layouts, flags, chart.square_of, wide=wide))
         on_ground = sum(flag.kind.on == "ground" for flag in flags)
         if on_ground:
-            said = (
-                f"Flags in the ground: {on_ground} listed.  Set ______  Pulled ______  Left standing ______"
-            )
+            said = _(
+                "Flags in the ground: {n} listed.  Set {blank}  Pulled {blank}  Left standing {blank}"
+            ).format(n=on_ground, blank="______")
             story.append(words(said, before=5))
     return story
 
@@ -278,18 +289,18 @@ def _chart_high(flags: int, strips: int) -> int:
 def _way(farm: Farm, layout: FieldLayout) -> list[Any]:
     """Return how to get there: road, legal description, gate."""
     field = layout.field
-    lines = [f"<b>Get there</b> {marked(field.access)}"] if field.access else []
-    lines += [f"<b>Legal</b> {marked(field.legal)}"] if field.legal else []
+    lines = [f"<b>{_('Get there')}</b> {marked(field.access)}"] if field.access else []
+    lines += [f"<b>{_('Legal')}</b> {marked(field.legal)}"] if field.legal else []
     if farm.gate is not None:
         lon, lat = farm.gate
         x, y = (float(each) for each in field.frame.to_xy(lon, lat))
         middle = field.boundary.centroid
         far_m = ((middle.x - x) ** 2 + (middle.y - y) ** 2) ** 0.5
         way = compass_words(float(azimuth_deg(middle.x - x, middle.y - y))) if far_m > 1 else ""
-        lines.append(
-            f"<b>Gate</b> {lat:.6f}, {lon:.6f}; from there {length_words(far_m, farm.units)} {way} "
-            "to the middle of this field, in a straight line"
+        said = _("{at}; from there {far} {way} to the middle of this field, in a straight line").format(
+            at=f"{lat:.6f}, {lon:.6f}", far=length_words(far_m, farm.units), way=way
         )
+        lines.append(f"<b>{_('Gate')}</b> {said}")
     return [words(".  ".join(line.rstrip(". ") for line in lines) + ".", size=7)] if lines else []
 
 
@@ -308,8 +319,8 @@ def _words_about(
 
 def _cautions(flags: Sequence[LocatedFlag]) -> list[Any]:
     cautions = cautions_for(flag.kind for flag in flags)
-    cells = [words(f"<b>{marked(each.title)}.</b> {marked(each.text)}", size=6) for each in cautions]
-    half = _halfway([len(each.title) + len(each.text) for each in cautions])
+    cells = [words(f"<b>{marked(_(each.title))}.</b> {marked(_(each.text))}", size=6) for each in cautions]
+    half = _halfway([len(_(each.title)) + len(_(each.text)) for each in cautions])
     rows = [[cells[:half], cells[half:]]]
     style = [
         ("VALIGN", (0, 0), (-1, -1), "TOP"),

@@ -8,6 +8,7 @@ from reportlab.lib.units import inch
 from reportlab.platypus import Flowable, Table, TableStyle
 
 from ringrow.handoff.flag_table import system_of
+from ringrow.handoff.languages import N_, _
 from ringrow.handoff.map.words import CLASS_WORDS, clash_words
 from ringrow.handoff.number_words import runs_words
 from ringrow.handoff.parts import TOOLS, flag_parts
@@ -28,7 +29,7 @@ _LINE = 12.5
 _LONGEST = 300
 _MOST_WELLS = 4
 _MOST_PARTS = 10
-_ASK = "not stated; ask the owner"
+_ASK = N_("not stated; ask the owner")
 
 
 class _Symbol(Flowable):  # type: ignore[misc]
@@ -56,17 +57,19 @@ class _Room(Flowable):  # type: ignore[misc]
         self.height = 4 * _LINE
 
     def draw(self) -> None:
-        last = ("flag:", "[]set", "[]pulled", "parked at") if self.on_ground else ("parked at",)
+        parked = (_("parked at"),)
+        left = (_("left as found:"), f"[]{_('engine off')}", f"[]{_('valves')}", f"[]{_('covers on')}")
+        flag = (_("flag:"), f"[]{_('set')}", f"[]{_('pulled')}", *parked)
         rows = [
-            ("[]done", "by"),
-            ("found",),
-            ("left as found:", "[]engine off", "[]valves", "[]covers on"),
-            last,
+            ((f"[]{_('done')}", _("by")), True),
+            ((_("found"),), True),
+            (left, False),
+            (flag if self.on_ground else parked, True),
         ]
-        for number, row in enumerate(rows):
-            self._row(row, self.height - (number + 1) * _LINE + 3.5)
+        for number, (row, ruled) in enumerate(rows):
+            self._row(row, self.height - (number + 1) * _LINE + 3.5, ruled=ruled)
 
-    def _row(self, row: tuple[str, ...], y: float) -> None:
+    def _row(self, row: tuple[str, ...], y: float, *, ruled: bool) -> None:
         pen, x = self.canv, 0.0
         pen.setFont(REGULAR, 6.5)
         pen.setLineWidth(0.5)
@@ -77,7 +80,7 @@ class _Room(Flowable):  # type: ignore[misc]
             said = text.removeprefix("[]")
             pen.drawString(x, y, said)
             x += pen.stringWidth(said, REGULAR, 6.5) + 5
-        if row[-1] in ("by", "found", "parked at"):
+        if ruled:
             pen.setLineWidth(0.3)
             pen.line(x, y - 1, self.width, y - 1)
 
@@ -137,7 +140,7 @@ def stop_table(
     """
     room = 2.45 * inch
     widths = [32.0, (wide - 32 - room) * 0.54, (wide - 32 - room) * 0.46, room]
-    head = ("No.", "What and where", "Shut first; bring", "Done, found, left as found")
+    head = (_("No."), _("What and where"), _("Shut first; bring"), _("Done, found, left as found"))
     rows: list[list[Any]] = [[words(f"<b>{text}</b>", size=7) for text in head]]
     rows += [
         [
@@ -162,47 +165,49 @@ def stop_table(
 
 def _what(farm: Farm, flag: LocatedFlag) -> list[Any]:
     state = flag.state
-    grade = "" if state.status == "open" else f" ({marked(state.status)})"
-    lines = [words(f"<b>{state.number}. {marked(flag.kind.words)}</b>{grade}")]
+    grade = "" if state.status == "open" else f" ({marked(_(state.status))})"
+    lines = [words(f"<b>{state.number}. {marked(_(flag.kind.words))}</b>{grade}")]
     where = marked(flag_words(flag, farm.units))
     if flag.drip is not None and len(flag.drip.candidates) > 1:
         could = runs_words([each.lateral for each in flag.drip.candidates])
-        where += f"; could be lateral {marked(could)}"
+        where += marked(_("; could be lateral {laterals}").format(laterals=could))
     lines.append(words(where, size=7))
     if flag.lat is not None and flag.lon is not None:
         at = f"{flag.lat:.6f}, {flag.lon:.6f}"
     else:
-        at = "rides on the machine: where it stands is not known"
+        at = _("rides on the machine: where it stands is not known")
     lines.append(words(at, size=7))
     said = "; ".join(text for text in (state.name, state.note) if text)
     quoted = f". “{marked(said)}”" if said else ""
-    lines.append(words(f"{marked(CLASS_WORDS.get(flag.flag_class, flag.flag_class))}{quoted}", size=7))
+    matters = _(CLASS_WORDS.get(flag.flag_class, flag.flag_class))
+    lines.append(words(f"{marked(matters)}{quoted}", size=7))
     lines += [words(f"<b>{marked(clash_words(clash))}</b>", size=7) for clash in state.clashes]
     return lines
 
 
 def _shut_and_bring(farm: Farm, layouts: Sequence[FieldLayout], flag: LocatedFlag) -> list[Any]:
     wells = wells_for(farm, layouts, flag)
+    shut, ask = f"<b>{_('Shut')}</b>", _(_ASK)
     lines = [
-        words(f"<b>Shut</b> {marked(well.name)}: {_short(well.shutoffs) or _ASK}", size=7)
+        words(f"{shut} {marked(well.name)}: {_short(well.shutoffs) or ask}", size=7)
         for well in wells[:_MOST_WELLS]
     ]
     if len(wells) > _MOST_WELLS:
         more = ", ".join(well.name for well in wells[_MOST_WELLS:])
-        lines.append(words(f"<b>Shut</b> also {_short(more)}", size=7))
+        lines.append(words(f"{shut} {_('also {names}').format(names=_short(more))}", size=7))
     valve = _valve(layouts, flag)
-    lines += [words(f"<b>Valve</b> {marked(valve)}", size=7)] if valve else []
+    lines += [words(f"<b>{_('Valve')}</b> {marked(valve)}", size=7)] if valve else []
     if not lines:
-        lines = [words(f"<b>Shut</b>: {_ASK}", size=7)]
+        lines = [words(f"{shut}: {ask}", size=7)]
     items = flag_parts(farm, layouts, flag)
     parts = [
         f"{item.quantity} {marked(item.part)}" if item.quantity > 1 else marked(item.part)
         for item in items[:_MOST_PARTS]
     ]
     if len(items) > _MOST_PARTS:
-        parts.append(f"{len(items) - _MOST_PARTS} more on the first sheet")
-    bring = "; ".join([*parts, *map(marked, TOOLS.get(flag.kind.name, ()))])
-    return [*lines, words(f"<b>Bring</b> {bring or 'what the note asks for'}", size=7)]
+        parts.append(_("{n} more on the first sheet").format(n=len(items) - _MOST_PARTS))
+    bring = "; ".join([*parts, *(marked(_(tool)) for tool in TOOLS.get(flag.kind.name, ()))])
+    return [*lines, words(f"<b>{_('Bring')}</b> {bring or _('what the note asks for')}", size=7)]
 
 
 def _short(text: str) -> str:

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 from reportlab.platypus import Flowable
 
+from ringrow.handoff.languages import _
+from ringrow.handoff.number_words import unit_words
 from ringrow.handoff.sheets.chart import draw_symbol
 from ringrow.handoff.sheets.type import BOLD, REGULAR, printable
 
@@ -68,7 +70,8 @@ class MachineStrip(Flowable):  # type: ignore[misc]
         """Draw the machine on the canvas at hand."""
         pen, base = self.canv, self.base
         pen.setFont(BOLD, 7)
-        pen.drawString(0, self.height - 7, f"{printable(self.name)[:80]}: flags that ride on it, by tower")
+        title = _("{name}: flags that ride on it, by tower").format(name=printable(self.name)[:80])
+        pen.drawString(0, self.height - 7, title)
         pen.setLineWidth(1.6)
         pen.line(self.ends[0], base, self.ends[1], base)
         pen.circle(self.zero, base, 3.2, stroke=0, fill=1)
@@ -81,7 +84,7 @@ class MachineStrip(Flowable):  # type: ignore[misc]
             pen.drawCentredString(x, base - 11, label)
             if x - written > 40 and abs(x - self.zero) > 25:
                 pen.setFont(REGULAR, 5.5)
-                said = f"{self.units.from_m(abs(at)):,.0f} {self.units.length}"
+                said = f"{self.units.from_m(abs(at)):,.0f} {unit_words(self.units.length)}"
                 pen.drawCentredString(min(x, self.width - 14), base - 18, said)
                 written = x
         for (flag, x), row in zip(self.riding, self.rows, strict=True):
@@ -133,8 +136,12 @@ def machine_strips(
         ]
         if riding:
             left, right = move.move.left, move.move.right
-            towers = [(f"L{number}", -at) for number, at in enumerate(left.tower_offsets_m, 1)][::-1]
-            towers += [(f"R{number}", at) for number, at in enumerate(right.tower_offsets_m, 1)]
+            towers = [
+                (_("L{tower}").format(tower=number), -at) for number, at in enumerate(left.tower_offsets_m, 1)
+            ][::-1]
+            towers += [
+                (_("R{tower}").format(tower=number), at) for number, at in enumerate(right.tower_offsets_m, 1)
+            ]
             ends = (-left.length_m, right.length_m)
             strips.append(MachineStrip(move.name, towers, ends, riding, units, wide=wide))
     return strips

@@ -160,13 +160,19 @@ def export(farm: Path, path: Path, field_name: str | None, language: str | None,
         ringrow export my-farm -o crew.gpx
         ringrow export my-farm --field "North 80" -o north.gpkg --overwrite
     """  # noqa: D301 - the marks keep the example's lines apart
+    from ringrow.farm.events import RECORD
+    from ringrow.farm.season import SEASON_FILE, read_events
     from ringrow.handoff.export import check_export, export_farm
 
     check_export(path, overwrite=overwrite)
     with options.progress("Writing the export"):
         loaded, layouts, flags = _read(farm, field_name=field_name)
+        events = read_events(farm / SEASON_FILE)
+        if field_name is not None:
+            # What is said about systems is said about the whole farm.
+            events = [event for event in events if event.field != RECORD]
         with options.crew_language(loaded, language):
-            report = export_farm(loaded, layouts, flags, path)
+            report = export_farm(loaded, layouts, flags, path, events=events)
     total = sum(report.counts.values())
     parts = ", ".join(f"{count:,} {kind}" for kind, count in report.counts.items())
     options.say(f"Wrote {path}: {_count(total, 'feature')}" + (f" ({parts})." if parts else "."))

@@ -7,16 +7,19 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ringrow.errors import FileError
-from ringrow.handoff.features import farm_features
+from ringrow.farm.flag_places import locate_flags
+from ringrow.handoff.features import farm_features, flag_features, history_features
 from ringrow.handoff.files import check_target
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
     from pathlib import Path
 
     from ringrow.coverage.field import FieldLayout
+    from ringrow.farm.events import Event
     from ringrow.farm.flag_model import LocatedFlag
     from ringrow.farm.model import Farm
+    from ringrow.handoff.feature_group import FeatureGroup
     from ringrow.handoff.geojson import Mending
 
 ENDINGS = (".geojson", ".gpkg", ".gpx", ".kml", ".kmz", ".csv", ".zip")
@@ -71,7 +74,12 @@ def check_export(path: Path, *, overwrite: bool) -> None:
 
 
 def export_farm(
-    farm: Farm, layouts: Sequence[FieldLayout], flags: Sequence[LocatedFlag], path: Path
+    farm: Farm,
+    layouts: Sequence[FieldLayout],
+    flags: Sequence[LocatedFlag],
+    path: Path,
+    *,
+    events: Sequence[Event] = (),
 ) -> ExportReport:
     """Write a farm as a file that other programs read; its ending says which kind.
 
@@ -85,6 +93,8 @@ def export_farm(
         Flags to put in.
     path : Path
         File to write; one that is there is replaced, whole or not at all.
+    events : sequence of Event, default ()
+        Events of the log: GeoJSON carries the flags' whole history, and records about systems.
 
     Returns
     -------
@@ -110,10 +120,20 @@ def export_farm(
     if ending == ".geojson":
         from ringrow.handoff.geojson import write_geojson
 
-        report = write_geojson(farm_features(farm, layouts, flags), path)
+        report = write_geojson(_with_history(farm, layouts, flags, events), path)
         return ExportReport(counts=report.counts, remarks=_mended_words(report.mended))
     message = f'output file: found "{path.name}"; allowed: a name that ends in {", ".join(ENDINGS)}'
     raise FileError(message)
+
+
+def _with_history(
+    farm: Farm, layouts: Sequence[FieldLayout], flags: Sequence[LocatedFlag], events: Sequence[Event]
+) -> Iterator[FeatureGroup]:
+    """Yield the farm's features, its flags with their histories; flags shown as one come one by one."""
+    yield from farm_features(farm, layouts, [])
+    joined = [other for flag in flags for other in flag.state.joined]
+    everyone = [*flags, *locate_flags(farm, layouts, joined)] if joined else list(flags)
+    yield from history_features(flag_features(everyone, farm.units), events)
 
 
 def _gpx(farm: Farm, flags: Sequence[LocatedFlag], path: Path) -> ExportReport:

@@ -23,7 +23,7 @@ _KEYS = (
     *("distance_ft", "azimuth_deg", "panel_deg", "span", "tower", "tower_offset_ft"),
     *("outlet", "outlet_range", "outlet_chance"),
     *("zone", "lateral", "piece", "offset_in", "station_ft", "emitter", "candidates", "elsewhere"),
-    *("side", "travel_ft", "touches", "touched_acres", "wheels_meet", "doubt"),
+    *("side", "travel_ft", "touches", "touched_acres", "wheels_meet", "doubt", "parts", "ground_flag"),
 )
 _PLAIN_HEADINGS = {"lat": "lat (deg)", "lon": "lon (deg)"}
 _NUMBER_DECIMALS = 4
@@ -105,4 +105,6 @@ def _list_words(key: str, items: list[Any]) -> str:
         return " to ".join(str(number) for number in dict.fromkeys(items))
     if key == "candidates":
         return "; ".join(f"{each['lateral']} {each['chance']:.0%}" for each in items)
+    if key == "parts":
+        return "; ".join(f"{each['quantity']} x {each['part']}" for each in items)
     return "; ".join(each["words"] for each in items)

@@ -3,23 +3,25 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import shapely
 
+from ringrow.farm.events import by_field, event_to_json, is_record
 from ringrow.farm.names import find_named
 from ringrow.handoff.feature_group import FeatureGroup, feature_id
 from ringrow.handoff.field_features import field_features
 from ringrow.handoff.flag_table import flag_record
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from ringrow.coverage.field import FieldLayout
     from ringrow.equipment.drip import DripBlock
     from ringrow.equipment.lateral_move import LateralMove
     from ringrow.equipment.pivot import Pivot
+    from ringrow.farm.events import Event
     from ringrow.farm.flag_model import LocatedFlag
     from ringrow.farm.model import Farm
     from ringrow.units import UnitSystem
@@ -51,6 +53,42 @@ def farm_features(
     yield from farm_points(farm)
     if flags:
         yield flag_features(flags, farm.units)
+
+
+def history_features(flags: FeatureGroup, events: Iterable[Event]) -> Iterator[FeatureGroup]:
+    """Yield flags with everything ever said of them, and records, as a file from a phone has them.
+
+    Parameters
+    ----------
+    flags : FeatureGroup
+        Flags, as `flag_features` gives them.
+    events : iterable of Event
+        Events of the log; those of other flags are passed over.
+
+    Yields
+    ------
+    FeatureGroup
+        The flags, each with its ``events``; then a group of records, without places.
+    """
+    said = by_field(events)
+    carried = [_plain_events(said.get(flag, {})) for flag in flags.ids]
+    if len(flags):
+        yield replace(flags, columns={**flags.columns, "events": carried})
+    records = [subject for subject, fields in said.items() if is_record(fields)]
+    if records:
+        yield FeatureGroup(
+            kind="record",
+            ids=records,
+            shapes=np.array([None] * len(records), dtype=object),
+            columns={"events": [_plain_events(said[subject]) for subject in records]},
+        )
+
+
+def _plain_events(fields: Mapping[str, Sequence[Event]]) -> list[dict[str, Any]]:
+    events = sorted(
+        (each for said in fields.values() for each in said), key=lambda each: (each.when, each.id)
+    )
+    return [event_to_json(event) for event in events]
 
 
 def one_field(

@@ -231,7 +231,14 @@ def _column_texts(values: Sequence[Any]) -> list[str]:
 
 
 def _dumps(value: Any) -> str:
-    return json.dumps(_finite(value), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    plain = _finite(value)
+    text = json.dumps(plain, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    try:
+        text.encode("utf-8")
+    except UnicodeEncodeError:
+        # Half a character, which a field of a later version may hold; only as an escape can it be written.
+        return json.dumps(plain, allow_nan=False, separators=(",", ":"))
+    return text
 
 
 def _finite(value: Any) -> Any:

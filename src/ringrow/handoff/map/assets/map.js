@@ -826,7 +826,7 @@ function ringrowMap(map) {
     const units = [[words.unit_ft, 0.3048], ["m", 1]];
     const sizes = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000, 50000, 100000];
     const parts = units.map(([unit, metre]) => {
-      const words_ = element("div"), line = element("div", "", "bar");
+      const words_ = element("div"), line = element("div", "", "length");
       bar.append(words_, line);
       return { unit, metre, words_, line };
     });

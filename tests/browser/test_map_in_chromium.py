@@ -257,7 +257,7 @@ def test_scale_bar_is_true(visit: Callable[..., Any], map_file: Any, size: Any, 
     field = map_file.farm.fields[0].frame
     set_view(page, field.lon, field.lat, zoom)
     bars = page.evaluate(
-        """() => [...document.querySelectorAll('#scale .bar')].map((bar) => {
+        """() => [...document.querySelectorAll('#scale .length')].map((bar) => {
             const width = parseFloat(bar.style.width), size = map_farm.getSize();
             const a = map_farm.containerPointToLatLng([size.x / 2 - width / 2, size.y / 2]);
             const b = map_farm.containerPointToLatLng([size.x / 2 + width / 2, size.y / 2]);

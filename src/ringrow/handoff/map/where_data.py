@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from ringrow.geometry.laterals import LateralGrid, LateralRows
     from ringrow.geometry.parallel_curves import OffsetSide
 
-CORNER_STEP_M = 1e-3
+CORNER_STEP_M = 1e-4
 """Step of the corners of boundaries, exclusions and blocks [m]."""
 END_STEP_M = 1e-4
 """Step of the ends of tape: fine enough that no emitter near an end changes its number [m]."""

@@ -99,7 +99,6 @@ const ringrowMachines = (() => {
   /* Hinge, pivot point and a point of the arm make a triangle. Its distance and the hinge angle settle how far
      along the arm it would have to lie, and on which bearing; where that is its own, the arm lies over it. */
   function armAt(arm, { angle, bearings, angleAt }, distance, toward) {
-    if (distance > arm.hinge_m + arm.farthest_m + 1e-6) return null;
     let best = null;
     for (const root of arm.folds_in ? [1, -1] : [1]) {
       const along = (deg) => {
@@ -140,7 +139,10 @@ const ringrowMachines = (() => {
   }
   function pivotMachine(raw, angle_step) {
     const [x0, y0] = raw.at, bends = bendCourse(raw), arm = raw.arm, towers = raw.towers_m;
-    const course = arm && armCourse(raw, arm, angle_step);
+    let course = null;
+    /* Thousands of positions: worked out when a place near enough is first asked about. */
+    const courseOf = () => (course ||= armCourse(raw, arm, angle_step));
+    const armNear = (distance) => arm !== null && distance <= arm.hinge_m + arm.farthest_m + 1e-6;
     const midway = towers.slice(1).map((radius, i) => (radius + towers[i]) / 2);
     const gun_m = raw.gun_m === null ? raw.base_m : Math.max(raw.gun_m, raw.base_m);
     const panel = (azimuth) => (azimuth === null || raw.panel_zero_deg === null ? null : turned(azimuth - raw.panel_zero_deg));
@@ -151,15 +153,15 @@ const ringrowMachines = (() => {
       const distance = Math.hypot(x - x0, y - y0), azimuth = turned(bearing(x - x0, y - y0) - raw.convergence_deg);
       const base = distance <= raw.base_m && walks(azimuth);
       if (base || (distance <= gun_m && walks(azimuth) && guns(azimuth))) return { base, inside: true };
-      const bent = bendAt(raw, bends, x, y) !== null;
-      return { base, inside: bent || Boolean(arm && course.strips.some((strip) => inHull(strip, x, y))) };
+      const swept = () => armNear(distance) && courseOf().strips.some((strip) => inHull(strip, x, y));
+      return { base, inside: bendAt(raw, bends, x, y) !== null || swept() };
     }
 
     /* The part, and the arm's passage, where a corner arm reaches on past the main pipe. */
     function withArm(part, toward, distance, { base, inside }) {
       if (!arm) return { part, passage: null };
-      const asked = part !== "span" || (inside && !base);
-      const passage = asked ? armAt(arm, course, distance, toward) : null;
+      const asked = armNear(distance) && (part !== "span" || (inside && !base));
+      const passage = asked ? armAt(arm, courseOf(), distance, toward) : null;
       if (passage) return { part: passage.along_m <= arm.reach_m + 1e-6 ? "arm" : "gun", passage };
       return { part: part === "span" ? part : "beyond", passage };
     }

@@ -83,65 +83,68 @@ const ringrowRows = (() => {
     return [two.at[0] + back * two.ny + distance * sx, two.at[1] - back * two.nx + distance * sy];
   }
   function offsetCurve(edges, end, distance) {
-    const line = [];
+    const corners = [];
     let before = null;
     for (const edge of edges) {
       if (edge.vanishes <= distance) continue;
-      line.push(before ? meeting(before, edge, distance) : [edge.at[0] + distance * edge.nx, edge.at[1] + distance * edge.ny]);
+      corners.push(before ? meeting(before, edge, distance) : [edge.at[0] + distance * edge.nx, edge.at[1] + distance * edge.ny]);
       before = edge;
     }
-    line.push([end[0] + distance * before.nx, end[1] + distance * before.ny]);
-    return line;
+    corners.push([end[0] + distance * before.nx, end[1] + distance * before.ny]);
+    return measured(corners);
+  }
+  /* A line with the distance along it at each corner. */
+  function measured(corners) {
+    const x = Float64Array.from(corners, (at) => at[0]), y = Float64Array.from(corners, (at) => at[1]);
+    const s = new Float64Array(corners.length);
+    for (let i = 1; i < s.length; i += 1) s[i] = s[i - 1] + Math.hypot(x[i] - x[i - 1], y[i] - y[i - 1]);
+    return { x, y, s };
   }
   /* The place on a line, or on the part of it between two distances along it, that is nearest. */
   function onLine(line, x, y, from = -Infinity, to = Infinity) {
-    let s0 = 0, best = { s: 0, away: Infinity, edge: 0 };
-    for (let i = 1; i < line.length && s0 <= to; i += 1) {
-      const [x1, y1] = line[i - 1], dx = line[i][0] - x1, dy = line[i][1] - y1, length = Math.hypot(dx, dy);
-      if (s0 + length >= from && length > 0) {
-        const own = ((x - x1) * dx + (y - y1) * dy) / length;
-        const kept = Math.min(Math.max(own, 0, from - s0), length, to - s0);
-        const away = Math.hypot(x - x1 - (kept * dx) / length, y - y1 - (kept * dy) / length);
-        if (away < best.away) best = { s: s0 + kept, away, edge: i };
-      }
-      s0 += length;
+    let best = Infinity, at = 0, edge = 0;
+    for (let i = 1; i < line.s.length && line.s[i - 1] <= to; i += 1) {
+      const s0 = line.s[i - 1], length = line.s[i] - s0;
+      if (line.s[i] < from || length === 0) continue;
+      const dx = x - line.x[i - 1], dy = y - line.y[i - 1];
+      const ux = (line.x[i] - line.x[i - 1]) / length, uy = (line.y[i] - line.y[i - 1]) / length;
+      const kept = Math.min(Math.max(dx * ux + dy * uy, 0, from - s0), length, to - s0);
+      const squared = (dx - kept * ux) ** 2 + (dy - kept * uy) ** 2;
+      if (squared < best) [best, at, edge] = [squared, s0 + kept, i];
     }
-    return best;
+    return { s: at, away: Math.sqrt(best), edge };
   }
   /* Which side of the line, 1 for the right: at a corner by the mean of both edges' directions. */
   function sideOf(line, { s, edge }, x, y) {
-    const unit = (i) => {
-      const dx = line[i][0] - line[i - 1][0], dy = line[i][1] - line[i - 1][1], length = Math.hypot(dx, dy);
-      return [dx / length, dy / length];
+    const direction = (i) => {
+      const length = line.s[i] - line.s[i - 1];
+      return [(line.x[i] - line.x[i - 1]) / length, (line.y[i] - line.y[i - 1]) / length];
     };
-    let before = 0;
-    for (let i = 1; i < edge; i += 1) before += Math.hypot(line[i][0] - line[i - 1][0], line[i][1] - line[i - 1][1]);
-    let [ux, uy] = unit(edge), at = line[edge - 1];
-    const length = Math.hypot(line[edge][0] - at[0], line[edge][1] - at[1]);
-    const near = s - before < 1e-6 ? -1 : s - before > length - 1e-6 ? 1 : 0;
-    if (near && edge + near >= 1 && edge + near < line.length) {
-      const [vx, vy] = unit(edge + near);
-      [ux, uy] = [ux + vx, uy + vy];
-      if (near > 0) at = line[edge];
-    }
-    return (x - at[0]) * uy - (y - at[1]) * ux > 0 ? 1 : -1;
+    const next = s - line.s[edge - 1] < 1e-6 ? edge - 1 : line.s[edge] - s < 1e-6 ? edge + 1 : edge;
+    const corner = Math.min(edge, next), [ux, uy] = direction(edge);
+    const [vx, vy] = next >= 1 && next < line.s.length ? direction(next) : [ux, uy];
+    const at = next === edge ? edge - 1 : next < 1 ? 0 : corner;
+    return (x - line.x[at]) * (uy + vy) - (y - line.y[at]) * (ux + vx) > 0 ? 1 : -1;
   }
   function curved(raw, tape) {
     const { guide, guide_across_m } = raw, end = guide[guide.length - 1];
-    const sides = [sideEdges(guide, raw.lower), sideEdges(guide, raw.higher)];
+    const sides = [sideEdges(guide, raw.lower), sideEdges(guide, raw.higher)], line = measured(guide), drawn = new Map();
+    /* Somebody who walks asks about the same laterals again; a few hundred are little to keep. */
+    const lineAt = (level) => {
+      const away = level - guide_across_m;
+      if (drawn.size > 500) drawn.clear();
+      if (!drawn.has(level)) drawn.set(level, offsetCurve(sides[away < 0 ? 0 : 1], end, Math.abs(away)));
+      return drawn.get(level);
+    };
     return (x, y) => {
-      const own = onLine(guide, x, y);
-      const c = guide_across_m + own.away * sideOf(guide, own, x, y) * raw.higher.turn;
-      const lineAt = (level) => {
-        const away = level - guide_across_m;
-        return offsetCurve(sides[away < 0 ? 0 : 1], end, Math.abs(away));
-      };
+      const own = onLine(line, x, y);
+      const c = guide_across_m + own.away * sideOf(line, own, x, y) * raw.higher.turn;
       const nearestOn = (lateral, level) => {
         const found = [];
         if (tape.first[lateral] === tape.first[lateral + 1]) return found;
-        const line = lineAt(level);
+        const row = lineAt(level);
         for (let piece = tape.first[lateral]; piece < tape.first[lateral + 1]; piece += 1) {
-          const { s, away } = onLine(line, x, y, tape.start[piece], tape.stop[piece]);
+          const { s, away } = onLine(row, x, y, tape.start[piece], tape.stop[piece]);
           found.push({ piece, s, away });
         }
         return found;

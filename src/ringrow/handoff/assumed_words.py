@@ -68,6 +68,25 @@ SENTENCES: tuple[str, ...] = (
     N_("emitter exponent taken as 0.5"),
     N_("outlets not known: strip taken as 10 ft (3.05 m) wide"),
     N_("outlets not known: ring taken as 10 ft (3.05 m) wide"),
+    # Pieces of dry ground, named by their numbers and corners.
+    N_("dry {n}"),
+    N_("{corners} corner"),
+    N_("{corners} corner {n}"),
+    N_("edge strips"),
+    # Photos of a flag.
+    N_("{file} (from {name})"),
+    N_("{file} (from {name}; taken {time} UTC)"),
+    N_("{file} (from {name}; NOT in this farm's folder)"),
+    N_("{file} (from {name}; taken {time} UTC; NOT in this farm's folder)"),
+    # Parts of those.
+    N_("N"),
+    N_("NE"),
+    N_("E"),
+    N_("SE"),
+    N_("S"),
+    N_("SW"),
+    N_("W"),
+    N_("NW"),
     N_("{n} ft"),
     N_("{n} in"),
 )
@@ -104,8 +123,8 @@ def said_again(text: str) -> str:
             return _(sentence).format(
                 **{name: said_again(value) for name, value in found.groupdict().items()}
             )
-    # A compass point, which has a message of its own.
-    return _(text) if text.isalpha() else text
+    # Compass points have messages of their own; several are joined by a plus.
+    return "+".join(map(_, text.split("+"))) if text.replace("+", "").isalpha() else text
 
 
 def assumed_words(assumed: Iterable[str]) -> str:

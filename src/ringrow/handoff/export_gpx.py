@@ -17,6 +17,7 @@ from ringrow.handoff.export_words import flag_label, well_words, without_positio
 from ringrow.handoff.files import open_whole
 from ringrow.handoff.flag_table import system_of
 from ringrow.handoff.geojson import DECIMALS
+from ringrow.handoff.languages import _
 from ringrow.handoff.number_words import one_line
 from ringrow.handoff.place_words import flag_words
 
@@ -64,7 +65,7 @@ def write_gpx(farm: Farm, flags: Sequence[LocatedFlag], path: Path) -> dict[str,
     points = {
         "flag": [_flag(flag, farm.units) for flag in flags if id(flag) not in left_out],
         "well": _wells(farm),
-        "gate": [_waypoint("gate", *farm.gate, name="Gate")] if farm.gate is not None else [],
+        "gate": [_waypoint("gate", *farm.gate, name=_("Gate"))] if farm.gate is not None else [],
     }
     book.waypoints = [point for group in points.values() for point in group]
     # A carriage return in a text must be written as a reference: readers turn a bare one into a line feed.

@@ -16,11 +16,15 @@ from xml.etree.ElementTree import Element, SubElement, tostring
 import numpy as np
 import shapely
 
+from ringrow.handoff.assumed_words import said_again
 from ringrow.handoff.export_words import flag_label, well_words, xml_text
 from ringrow.handoff.files import whole_file
 from ringrow.handoff.geojson import DECIMALS, round_shapes
+from ringrow.handoff.languages import N_, _
 from ringrow.handoff.map.symbols import CIRCLE_RADIUS, FILLS, SHAPES, STATUS_WORDS
+from ringrow.handoff.map.words import flag_title
 from ringrow.handoff.number_words import one_line
+from ringrow.handoff.place_sentences import SIDES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -42,27 +46,52 @@ _FIRST_DAY = (1980, 1, 1, 0, 0, 0)
 
 # Folder of each kind in its field, in drawing order; what is not named goes to the last one.
 _FOLDERS = {
-    "boundary": "Boundary and ground not farmed",
-    "exclusion": "Boundary and ground not farmed",
-    "wetted-area": "Watered ground",
-    "pivot-base": "Parts of machines",
-    "end-gun-ring": "Parts of machines",
-    "corner-arm-sweep": "Parts of machines",
-    "bend": "Parts of machines",
-    "dry-piece": "Dry ground",
-    "edge-strips": "Dry ground",
-    "keep-off": "What guns keep off",
-    "tower-track": "Wheel tracks",
-    "arm-wheel-path": "Wheel tracks",
-    "cart-path": "Wheel tracks",
-    "lateral": "Laterals",
-    "header": "Header and flush lines",
-    "flush-line": "Header and flush lines",
-    "flag": "Flags",
+    "boundary": N_("Boundary and ground not farmed"),
+    "exclusion": N_("Boundary and ground not farmed"),
+    "wetted-area": N_("Watered ground"),
+    "pivot-base": N_("Parts of machines"),
+    "end-gun-ring": N_("Parts of machines"),
+    "corner-arm-sweep": N_("Parts of machines"),
+    "bend": N_("Parts of machines"),
+    "dry-piece": N_("Dry ground"),
+    "edge-strips": N_("Dry ground"),
+    "keep-off": N_("What guns keep off"),
+    "tower-track": N_("Wheel tracks"),
+    "arm-wheel-path": N_("Wheel tracks"),
+    "cart-path": N_("Wheel tracks"),
+    "lateral": N_("Laterals"),
+    "header": N_("Header and flush lines"),
+    "flush-line": N_("Header and flush lines"),
+    "flag": N_("Flags"),
 }
-_LAST_FOLDER = "Parts of machines"
+_LAST_FOLDER = N_("Parts of machines")
 # Viewers draw everything at once; these would hide what matters until somebody ticks them.
-_HIDDEN = frozenset({"Parts of machines", "Laterals"})
+_HIDDEN = frozenset({N_("Parts of machines"), N_("Laterals")})
+
+_KINDS = {
+    "boundary": N_("Boundary"),
+    "exclusion": N_("Exclusion"),
+    "keep-off": N_("Keep off"),
+    "wetted-area": N_("Wetted area"),
+    "pivot-base": N_("Pivot base"),
+    "end-gun-ring": N_("End gun ring"),
+    "corner-arm-sweep": N_("Corner arm sweep"),
+    "bend": N_("Bend"),
+    "bent-pipe": N_("Bent pipe"),
+    "dry-piece": N_("Dry piece"),
+    "edge-strips": N_("Edge strips"),
+    "pivot-point": N_("Pivot point"),
+    "tower": N_("Tower"),
+    "tower-track": N_("Tower track"),
+    "arm-station": N_("Arm station"),
+    "arm-wheel-path": N_("Arm wheel path"),
+    "cart-path": N_("Cart path"),
+    "lateral": N_("Lateral"),
+    "header": N_("Header"),
+    "flush-line": N_("Flush line"),
+    "well": N_("Well"),
+    "gate": N_("Gate"),
+}
 
 # Red, green and blue of line and fill, opacity of the fill, line width in pixels.
 _LOOKS: dict[str, tuple[str, str, int, float]] = {
@@ -161,7 +190,7 @@ class _Folders:
         """Put a placemark where it belongs."""
         kind, field = properties["feature"], properties.get("field")
         if field is None:
-            top, inner = ("Other flags", "") if kind == "flag" else ("Wells and gate", "")
+            top, inner = (_("Other flags") if kind == "flag" else _("Wells and gate")), ""
         else:
             top, inner = field, _FOLDERS.get(kind, _LAST_FOLDER)
         self._tree.setdefault(top, {}).setdefault(inner, []).append(mark)
@@ -174,7 +203,7 @@ class _Folders:
                 continue
             folder = _folder(self._document, top)
             for name in sorted(inner, key=lambda name: order.get(name, 0)):
-                within = _folder(folder, name) if name else folder
+                within = _folder(folder, _(name)) if name else folder
                 within.extend(inner[name])
 
 
@@ -220,9 +249,9 @@ def _colour(html: str, opacity: int) -> str:
 def _flag_placemark(flag: LocatedFlag, point: BaseGeometry | None, properties: dict[str, Any]) -> Element:
     state = flag.state
     lines = [
-        f"Flag {state.number}: {flag.kind.words}",
+        flag_title(flag),
         properties.get("place") or "",
-        STATUS_WORDS.get(state.status, state.status),
+        _(STATUS_WORDS.get(state.status, state.status)),
         state.note,
     ]
     mark = _mark(flag_label(flag), lines, f"flag-{state.status if state.status in FILLS else 'open'}")
@@ -244,14 +273,16 @@ def _when(mark: Element, properties: Mapping[str, Any]) -> None:
 
 def _placemark(shape: BaseGeometry | None, properties: dict[str, Any], *, words: str) -> Element:
     kind, name = properties["feature"], str(properties.get("name", ""))
+    name = _("gate") if kind == "gate" else said_again(name) if kind == "dry-piece" else name
     number = next((properties[key] for key in ("tower", "lateral", "number") if key in properties), None)
-    label = name if number is None else f"{name} {properties.get('side') or ''} {number}"
+    side = _(SIDES[properties["side"]]) if properties.get("side") in SIDES else ""
+    label = name if number is None else f"{name} {side} {number}"
     if properties.get("piece"):
         label += properties["piece"]
     is_place = kind in ("well", "gate")
     mark = _mark(
         label,
-        [f"{kind.replace('-', ' ').capitalize()}: {name}", words, str(properties.get("notes") or "")],
+        [f"{_kind_words(kind)}: {name}", words, str(properties.get("notes") or "")],
         "place" if is_place else kind if kind in _LOOKS else "other",
         hidden=not is_place and _FOLDERS.get(kind, _LAST_FOLDER) in _HIDDEN,
     )
@@ -259,6 +290,10 @@ def _placemark(shape: BaseGeometry | None, properties: dict[str, Any], *, words:
     if shape is not None:
         _shape(mark, shape)
     return mark
+
+
+def _kind_words(kind: str) -> str:
+    return _(_KINDS.get(kind, kind.replace("-", " ").capitalize()))
 
 
 def _mark(label: str, lines: Sequence[str], style: str, *, hidden: bool = False) -> Element:

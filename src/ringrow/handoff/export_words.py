@@ -6,6 +6,8 @@ import re
 from typing import TYPE_CHECKING
 
 from ringrow.handoff.flag_table import system_of
+from ringrow.handoff.languages import _
+from ringrow.handoff.map.words import POWER_WORDS
 from ringrow.handoff.number_words import one_line
 from ringrow.handoff.place_words import flag_words
 
@@ -33,7 +35,7 @@ def flag_label(flag: LocatedFlag) -> str:
     str
         Such as ``12 gearbox``, on one line.
     """
-    return f"{flag.state.number} {one_line(flag.state.kind)}"
+    return f"{flag.state.number} {_(one_line(flag.state.kind))}"
 
 
 def well_words(well: Well) -> str:
@@ -50,9 +52,9 @@ def well_words(well: Well) -> str:
         Power, what it serves, how to shut it off; what is not known is left out.
     """
     parts = [
-        f"power: {well.power}" if well.power else "",
-        f"serves {', '.join(well.serves)}" if well.serves else "",
-        f"to shut it off: {well.shutoffs}" if well.shutoffs else "",
+        _("power: {power}").format(power=_(POWER_WORDS.get(well.power, well.power))) if well.power else "",
+        _("serves {names}").format(names=", ".join(well.serves)) if well.serves else "",
+        _("to shut it off: {how}").format(how=well.shutoffs) if well.shutoffs else "",
     ]
     return one_line("; ".join(part for part in parts if part))
 

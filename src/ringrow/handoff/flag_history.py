@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.farm.adding_up import ADDING_UP, PARTS, PHOTO, is_parts_value
 from ringrow.farm.flag_model import GroundSpot
+from ringrow.handoff.assumed_words import said_again
 from ringrow.handoff.fault_words import flag_notes
 from ringrow.handoff.flag_table import flag_sentence
 from ringrow.handoff.languages import N_, _
@@ -33,6 +34,7 @@ _FIELDS: dict[str, str] = {
     "photo": N_("photo"),
     "dig": N_("dig point"),
 }
+_WORDED = frozenset({"kind", "status", "class"})
 _GROUND_FLAG: dict[str, str] = {"set": N_("set there"), "pulled": N_("pulled out")}
 
 
@@ -148,7 +150,7 @@ def value_words(field: str, value: Any) -> str:
     if field == "ground_flag" and isinstance(value, str) and value in _GROUND_FLAG:
         return _(_GROUND_FLAG[value])
     if isinstance(value, str):
-        return f'"{one_line(value)}"'
+        return f'"{_(one_line(value)) if field in _WORDED else one_line(value)}"'
     return _("none") if value is None else one_line(str(value)[:_LONGEST])
 
 
@@ -157,12 +159,12 @@ def _spot_words(value: dict[str, Any]) -> str:
     if on == "ground":
         return f"{value['lat']:.7f}, {value['lon']:.7f}"
     if on == "machine":
-        return f"{value['pivot']}, {value['said']}"
+        return f"{value['pivot']}, {said_again(str(value['said']))}"
     if on == "move":
         if value.get("travel_m") is None:
-            return f"{value['move']}, {value['said']}"
+            return f"{value['move']}, {said_again(str(value['said']))}"
         return _("{move}, {said}, travel {travel} m").format(
-            move=value["move"], said=value["said"], travel=f"{value['travel_m']:.1f}"
+            move=value["move"], said=said_again(str(value["said"])), travel=f"{value['travel_m']:.1f}"
         )
     if on == "drip":
         return _("{drip}, lateral {lateral}, station {station} m").format(
@@ -200,7 +202,7 @@ def flag_sheet(
         Several lines.
     """
     state = flag.state
-    lines = [flag_sentence(flag, units), f"  {flag.kind.words}; id {state.id}"]
+    lines = [flag_sentence(flag, units), f"  {_(flag.kind.words)}; id {state.id}"]
     lines += [
         f"  {name}: {one_line(text)}"
         for name, text in ((_("name"), state.name), (_("note"), state.note))
@@ -208,9 +210,9 @@ def flag_sheet(
     ]
     lines += [f"  {one_line(note)}" for note in flag_notes(flag, units)]
     if flag.lat is not None and flag.lon is not None:
-        lines.append(f"  at {flag.lat:.7f}, {flag.lon:.7f}")
+        lines.append("  " + _("at {place}").format(place=f"{flag.lat:.7f}, {flag.lon:.7f}"))
     lines += [f"  {line}" for line in life_lines(state)]
-    lines += ["  " + _("photo: {photo}").format(photo=one_line(photo)) for photo in photos]
+    lines += ["  " + _("photo: {photo}").format(photo=said_again(one_line(photo))) for photo in photos]
     for clash in state.clashes:
         values = _(" or ").join(value_words(clash.field, value) for value in clash.values)
         clashing = _("CLASH in {field}: {values}; the first is shown until you set it")

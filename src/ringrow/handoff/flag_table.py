@@ -9,6 +9,7 @@ from ringrow.equipment.kinds import CLASSES
 from ringrow.farm.events import when_text
 from ringrow.farm.flag_model import MachineSpot, MoveSpot
 from ringrow.handoff.fault_words import doubt_words, flag_notes, meeting_words, touched_words
+from ringrow.handoff.languages import _
 from ringrow.handoff.number_words import azimuth_words, one_line
 from ringrow.handoff.place_record import drip_record, move_record, pivot_record
 from ringrow.handoff.place_words import flag_words
@@ -258,15 +259,20 @@ def flag_lines(flags: Sequence[LocatedFlag], units: UnitSystem) -> list[tuple[st
     return [
         (
             str(flag.state.number),
-            flag.flag_class,
-            one_line(flag.state.kind),
-            flag.state.status + (" (clash)" if flag.state.clashes else ""),
+            _(flag.flag_class),
+            _(one_line(flag.state.kind)),
+            _status_words(flag),
             touched_words(flag.footprint, units),
             one_line("; ".join([flag_words(flag, units), *_where_notes(flag, units)])),
             one_line("; ".join(text for text in (flag.state.name, flag.state.note) if text)),
         )
         for flag in flags
     ]
+
+
+def _status_words(flag: LocatedFlag) -> str:
+    status = _(flag.state.status)
+    return _("{status} (clash)").format(status=status) if flag.state.clashes else status
 
 
 def _where_notes(flag: LocatedFlag, units: UnitSystem) -> list[str]:
@@ -291,7 +297,10 @@ def flag_table(flags: Sequence[LocatedFlag], units: UnitSystem, *, width: int | 
     str
         The table, without a line break at the end.
     """
-    head = ("No.", "Class", "Kind", "Status", "Touches", "Where", "What was said")
+    head = (
+        *(_("No."), _("Class"), _("Kind"), _("Status"), _("Touches"), _("Where")),
+        _("What was said"),
+    )
     rows = flag_lines(flags, units)
     if width is None:
         return _plain_table([head, *rows])
@@ -318,7 +327,7 @@ def _narrow_table(head: Sequence[str], rows: Sequence[tuple[str, ...]], *, width
     table.add_column(head[0], justify="right", no_wrap=True)
     for name in head[1:5]:
         table.add_column(name)
-    table.add_column("Where, and what was said", ratio=1, overflow="fold")
+    table.add_column(_("Where, and what was said"), ratio=1, overflow="fold")
     for number, flag_class, kind, status, touched, where, said in rows:
         # Text, not markup: a note such as "[red]" is words, not a colour.
         last = Text(where + (f"\n{said}" if said else ""))
@@ -344,7 +353,10 @@ def flag_sentence(flag: LocatedFlag, units: UnitSystem) -> str:
         One line.
     """
     state = flag.state
-    return (
-        f"flag {state.number}: {one_line(state.kind)} ({flag.flag_class}), {state.status}; "
-        f"{one_line(flag_words(flag, units))}"
+    return _("flag {number}: {kind} ({matters}), {status}; {place}").format(
+        number=state.number,
+        kind=_(one_line(state.kind)),
+        matters=_(flag.flag_class),
+        status=_(state.status),
+        place=one_line(flag_words(flag, units)),
     )

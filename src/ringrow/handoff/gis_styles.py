@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from xml.etree.ElementTree import Element, SubElement, tostring
 
+from ringrow.handoff.languages import _
 from ringrow.handoff.map.symbols import FILLS, STATUS_WORDS
 
 
@@ -91,7 +92,12 @@ def layer_qml(name: str, shape: str) -> str:
         categories = SubElement(renderer, "categories")
         symbols = SubElement(renderer, "symbols")
         for number, (status, mark) in enumerate(_MARKS.items()):
-            words = {"value": status, "symbol": str(number), "label": STATUS_WORDS[status], "render": "true"}
+            words = {
+                "value": status,
+                "symbol": str(number),
+                "label": _(STATUS_WORDS[status]),
+                "render": "true",
+            }
             SubElement(categories, "category", words)
             symbols.append(
                 _qml_symbol(str(number), shape, look, mark=mark, fill=FILLS[status], size_mm=FLAG_MM)
@@ -196,7 +202,7 @@ def layer_sld(name: str, shape: str) -> str:
     if name == "flags":
         for status, mark in _MARKS.items():
             rule = SubElement(style, "Rule")
-            SubElement(rule, "Name").text = STATUS_WORDS[status]
+            SubElement(rule, "Name").text = _(STATUS_WORDS[status])
             equal = SubElement(SubElement(rule, "ogc:Filter"), "ogc:PropertyIsEqualTo")
             SubElement(equal, "ogc:PropertyName").text = "status"
             SubElement(equal, "ogc:Literal").text = status

@@ -18,7 +18,7 @@ from ringrow.handoff.drip_features import END_KINDS
 from ringrow.handoff.feature_group import to_lonlat
 from ringrow.handoff.languages import _, counted
 from ringrow.handoff.map import symbols
-from ringrow.handoff.map.drawing import acres_words, track_words
+from ringrow.handoff.map.drawing import acres_words, point_letter, track_words
 from ringrow.handoff.map.here_words import here_words
 from ringrow.handoff.map.set_data import set_data
 from ringrow.handoff.map.touched import note_lines, touched_record
@@ -29,6 +29,7 @@ from ringrow.handoff.map.words import (
     CLASS_WORDS,
     LAYERS,
     LIST_WORDS,
+    POINT_NAMES,
     POWER_WORDS,
     SCRIPT_WORDS,
     clash_words,
@@ -152,6 +153,7 @@ def map_data(
 def _words() -> dict[str, Any]:
     return {
         **{key: _(text) for key, text in SCRIPT_WORDS.items()},
+        **{f"{kind}_letter": point_letter(kind) for kind in POINT_NAMES},
         **{key: _(text) for key, text in LIST_WORDS.items()},
         "here": here_words(),
         "classes": {key: _(text) for key, text in CLASS_WORDS.items()},

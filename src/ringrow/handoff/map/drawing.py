@@ -16,7 +16,7 @@ from ringrow.handoff.languages import _
 from ringrow.handoff.map.placing import Box, label_box, spread
 from ringrow.handoff.map.symbols import symbol_svg
 from ringrow.handoff.map.ways import STANDING
-from ringrow.handoff.map.words import SCRIPT_WORDS
+from ringrow.handoff.map.words import POINT_NAMES
 from ringrow.handoff.number_words import unit_words
 from ringrow.units import FOOT_M
 
@@ -448,7 +448,7 @@ def point_letter(kind: str) -> str:
     >>> point_letter("well"), point_letter("gate")
     ('W', 'G')
     """
-    return _(SCRIPT_WORDS[f"{kind}_letter"])
+    return _(POINT_NAMES[kind])[0]
 
 
 def system_lines(properties: dict[str, Any]) -> list[str]:

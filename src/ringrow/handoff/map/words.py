@@ -84,14 +84,15 @@ SCRIPT_WORDS: dict[str, str] = {
     "gate": N_("Gate"),
     "pivot-point": N_("Pivot point: {name}"),
     "show": N_("Show flag {number} on the map"),
-    "well_letter": N_("W"),
-    "gate_letter": N_("G"),
     "unit_ft": N_("ft"),
 }
 """What the script says."""
 
 POWER_WORDS: dict[str, str] = {"electric": N_("electric"), "engine": N_("engine")}
 """What drives a well, by the word of the farm's file."""
+
+POINT_NAMES: dict[str, str] = {"well": N_("Well"), "gate": N_("Gate")}
+"""Points that belong to the farm; their first letters stand in their symbols."""
 
 LIST_WORDS: dict[str, str] = {
     "actions": N_("What to do here"),
@@ -110,6 +111,7 @@ LIST_WORDS: dict[str, str] = {
     "by_route": N_("By route from the gate"),
     "on_route": N_("Stops of the route, in order"),
     "off_route": N_("Not on the route"),
+    "stop_number": N_("Stop {n}"),
     "filter_field": N_("Field"),
     "filter_kind": N_("Kind"),
     "filter_status": N_("Status"),

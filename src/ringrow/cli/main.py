@@ -9,6 +9,7 @@ import click
 import ringrow
 from ringrow.cli import (
     acres,
+    breakdown,
     demo,
     drip,
     farm_files,
@@ -71,6 +72,7 @@ cli.add_command(where.where)
 cli.add_command(water.water)
 cli.add_command(flag.flag)
 cli.add_command(same.same)
+cli.add_command(breakdown.breakdown)
 cli.add_command(route.route)
 cli.add_command(season.season)
 cli.add_command(put_away.put_away)

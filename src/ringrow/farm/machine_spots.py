@@ -288,7 +288,7 @@ def spot_on_pivot(pivot: Pivot, said: Said, *, units: UnitSystem, kind: str = ""
     ('tower 1, drop +2', 4, 80.0)
     """
     _check_together(pivot, said)
-    azimuth = _azimuth(pivot, said)
+    azimuth = said_azimuth_deg(pivot, said)
     if said.tower is not None:
         return _at_tower(pivot, said, tower=said.tower, azimuth_deg=azimuth)
     if said.span is not None:
@@ -367,7 +367,26 @@ def _check_wheel(wheel: str) -> None:
         raise PlaceError(message)
 
 
-def _azimuth(pivot: Pivot, said: Said) -> float | None:
+def said_azimuth_deg(pivot: Pivot, said: Said) -> float | None:
+    """Return the true azimuth at which a machine was said to stand.
+
+    Parameters
+    ----------
+    pivot : Pivot
+        The machine.
+    said : Said
+        What was said: an azimuth, or what the panel showed.
+
+    Returns
+    -------
+    float or None
+        The azimuth; None when neither was said. [deg]
+
+    Raises
+    ------
+    PlaceError
+        If both were said, one is no angle, or the panel shows none.
+    """
     if said.azimuth_deg is not None and said.panel_deg is not None:
         message = f'place on "{pivot.name}": found both azimuth and panel degrees; allowed: one of them'
         raise PlaceError(message)

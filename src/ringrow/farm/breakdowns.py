@@ -1,0 +1,508 @@
+"""Breakdowns in season: when a system stopped, where it stood, how long, and the water not put on.
+
+A breakdown is one record. What it cost is not stored: it is worked out from the machine's own
+flow and the ground it waters whenever it is asked for, so a corrected flow corrects every
+breakdown. Where the flow is not known, the water is not known either.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+from ringrow.coverage.machine_water import lateral_move_water, pivot_water
+from ringrow.errors import PlaceError, SeasonError
+from ringrow.farm.events import MAX_NOTE, parse_when, when_text
+from ringrow.farm.flags import checked_text
+from ringrow.farm.machine_spots import Said, pivot_named, said_azimuth_deg
+from ringrow.farm.put_away import find_system
+from ringrow.farm.records import fold_records, record_event
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from ringrow.coverage.field import FieldLayout
+    from ringrow.coverage.machine_water import MachineWater
+    from ringrow.farm.flags import Stamp
+    from ringrow.farm.model import Farm
+    from ringrow.farm.records import Record
+    from ringrow.farm.season import Season
+
+BREAKDOWN = "breakdown"
+"""Type of the records."""
+DIRECTIONS: tuple[str, ...] = ("forward", "reverse")
+"""Ways a machine may be started again."""
+
+_AHEAD = timedelta(days=1)
+_LEAST_PREFIX = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SaidBreakdown:
+    """What somebody says about a breakdown; None leaves it as it was.
+
+    Parameters
+    ----------
+    stopped, restarted : datetime or None, default None
+        When it stopped; when it ran again.
+    azimuth_deg, panel_deg : float or None, default None
+        True azimuth at which it stood, or what the panel showed. [deg]
+    tower : int or None, default None
+        The tower that stopped it.
+    direction : str or None, default None
+        Which way it was started again.
+    why : str or None, default None
+        What it was.
+    flow_lps : float or None, default None
+        Flow it would have put on, where the farm's files do not say. [L/s]
+    """
+
+    stopped: datetime | None = None
+    restarted: datetime | None = None
+    azimuth_deg: float | None = None
+    panel_deg: float | None = None
+    tower: int | None = None
+    direction: str | None = None
+    why: str | None = None
+    flow_lps: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Breakdown:
+    """A breakdown and what it cost; what cannot be known is None and `unknown` says why.
+
+    Parameters
+    ----------
+    record : Record
+        What was said.
+    system : str
+        Name of the machine, drip block or well.
+    field : str or None
+        Field it stands in; None for a well or a system that is no longer on the farm.
+    stopped : datetime
+        When it stopped, UTC.
+    restarted : datetime or None
+        When it ran again; None while it stands.
+    hours : float
+        Hours down, until now while it stands. [h]
+    azimuth_deg, panel_deg : float or None
+        True azimuth at which it stopped, what the panel shows there. [deg]
+    tower : int or None
+        The tower that stopped it.
+    direction, why : str
+        Which way it was started again; what it was; empty when nobody said.
+    flow_lps : float or None
+        Flow it would have put on. [L/s]
+    area_m2 : float or None
+        Ground it waters. [m2]
+    volume_m3, depth_mm : float or None
+        Water not put on: volume, and depth over that ground. [m3, mm]
+    daily_m3, daily_mm, daily_m2 : float or None
+        What a day stopped costs: volume, depth over that ground, and ground not walked over. [m3, mm, m2]
+    unknown : dict of str to str
+        Reason of each thing that is None, by its name here.
+    """
+
+    record: Record
+    system: str
+    field: str | None
+    stopped: datetime
+    restarted: datetime | None
+    hours: float
+    azimuth_deg: float | None
+    panel_deg: float | None
+    tower: int | None
+    direction: str
+    why: str
+    flow_lps: float | None
+    area_m2: float | None
+    volume_m3: float | None
+    depth_mm: float | None
+    daily_m3: float | None
+    daily_mm: float | None
+    daily_m2: float | None
+    unknown: dict[str, str] = dataclasses.field(default_factory=dict)
+
+
+def add_breakdown(season: Season, farm: Farm, system: str, said: SaidBreakdown, *, stamp: Stamp) -> Record:
+    """Keep that a system broke down.
+
+    Parameters
+    ----------
+    season : Season
+        Open log.
+    farm : Farm
+        The farm.
+    system : str
+        Name of a machine, drip block or well.
+    said : SaidBreakdown
+        What is said; when it stopped is needed.
+    stamp : Stamp
+        Who says so and when.
+
+    Returns
+    -------
+    Record
+        The breakdown.
+
+    Raises
+    ------
+    PlaceError
+        If there is no such system, or it has no such tower, azimuth or panel.
+    SeasonError
+        If a time or direction cannot be, or the log cannot be written.
+    """
+    if said.stopped is None:
+        message = "breakdown: found no time at which it stopped; allowed: --stopped with a date and time"
+        raise SeasonError(message)
+    value = _changed({"system": _name_of(farm, system, said)}, said, farm)
+    _check(value, stamp)
+    event = record_event(BREAKDOWN, value, stamp=stamp)
+    with season.writing():
+        season.append([event])
+    return next(record for record in fold_records([event]))
+
+
+def change_breakdown(season: Season, farm: Farm, ref: str, said: SaidBreakdown, *, stamp: Stamp) -> Record:
+    """Correct a breakdown, or say that the system runs again.
+
+    Parameters
+    ----------
+    season : Season
+        Open log.
+    farm : Farm
+        The farm.
+    ref : str
+        The first four or more characters of its id; or the name of a system of which exactly one
+        breakdown is open.
+    said : SaidBreakdown
+        What is said now; the rest stays.
+    stamp : Stamp
+        Who says so and when.
+
+    Returns
+    -------
+    Record
+        The breakdown as it is now.
+
+    Raises
+    ------
+    PlaceError
+        If the machine has no such tower, azimuth or panel.
+    SeasonError
+        If no breakdown or more than one is meant, a time or direction cannot be, or the log cannot
+        be written.
+    """
+    with season.writing():
+        events = season.events()
+        record = find_breakdown(fold_records(events), ref)
+        value = _changed(record.value, said, farm)
+        _check(value, stamp)
+        seen = [event for event in events if event.flag == record.id]
+        event = record_event(BREAKDOWN, value, stamp=stamp, subject=record.id, seen=seen)
+        season.append([event])
+    return next(each for each in fold_records([*seen, event]))
+
+
+def remove_breakdown(season: Season, ref: str, *, stamp: Stamp) -> Record:
+    """Take back that there was a breakdown; what was said stays in the log.
+
+    Parameters
+    ----------
+    season : Season
+        Open log.
+    ref : str
+        As for `change_breakdown`.
+    stamp : Stamp
+        Who says so and when.
+
+    Returns
+    -------
+    Record
+        What was taken back.
+
+    Raises
+    ------
+    SeasonError
+        If no breakdown or more than one is meant, or the log cannot be written.
+    """
+    with season.writing():
+        events = season.events()
+        record = find_breakdown(fold_records(events), ref)
+        seen = [event for event in events if event.flag == record.id]
+        season.append(
+            [replace(record_event(BREAKDOWN, {}, stamp=stamp, subject=record.id, seen=seen), value=None)]
+        )
+    return record
+
+
+def find_breakdown(records: Iterable[Record], ref: str) -> Record:
+    """Return the breakdown that a person means.
+
+    Parameters
+    ----------
+    records : iterable of Record
+        Records of the season, of any type.
+    ref : str
+        The first four or more characters of its id; or the name of a system of which exactly one
+        breakdown is open.
+
+    Returns
+    -------
+    Record
+        The breakdown.
+
+    Raises
+    ------
+    SeasonError
+        If none or more than one is meant.
+    """
+    own = [record for record in records if record.type == BREAKDOWN]
+    text = ref.strip().casefold()
+    by_id = [record for record in own if len(text) >= _LEAST_PREFIX and record.id.startswith(text)]
+    named = [record for record in own if str(record.value.get("system", "")).casefold() == text]
+    standing = [record for record in named if "restarted" not in record.value]
+    found = by_id or standing or (named if len(named) == 1 else [])
+    if len(found) == 1:
+        return found[0]
+    listed = "; ".join(f"{each.id[:8]} {each.value.get('system')}" for each in (found or named or own)[:8])
+    message = (
+        f'breakdown "{ref[:40]}": found {len(found)}; allowed: the first {_LEAST_PREFIX} or more characters '
+        f"of the id of one ({listed or 'there are none'}), or a system with one open breakdown"
+    )
+    raise SeasonError(message)
+
+
+def _name_of(farm: Farm, name: str, said: SaidBreakdown) -> str:
+    system = find_system(farm, name)
+    wanted = name.strip().casefold()
+    point = next((own for own in system.names if own.casefold() == wanted), system.name)
+    if point == system.name and len(system.names) > 1 and said.panel_deg is not None:
+        # What a panel shows means an azimuth only at the point where the machine stands.
+        return pivot_named(farm, system.name, Said(panel_deg=said.panel_deg)).name
+    return point
+
+
+def _changed(before: dict[str, Any], said: SaidBreakdown, farm: Farm) -> dict[str, Any]:
+    value = {key: item for key, item in before.items() if key != "type"}
+    if said.stopped is not None:
+        value["stopped"] = when_text(said.stopped)
+    if said.restarted is not None:
+        value["restarted"] = when_text(said.restarted)
+    if said.azimuth_deg is not None or said.panel_deg is not None:
+        value |= _stood(value["system"], said, farm)
+    if said.tower is not None:
+        value["tower"] = _tower(value["system"], said.tower, farm)
+    if said.direction is not None:
+        value["direction"] = said.direction
+    if said.why is not None:
+        value["why"] = checked_text(said.why, what="why", longest=MAX_NOTE)
+    if said.flow_lps is not None:
+        if not 0 < said.flow_lps < math.inf:
+            message = f"flow: found {said.flow_lps:g} L/s; allowed: above 0"
+            raise PlaceError(message)
+        value["flow_lps"] = said.flow_lps
+    return value
+
+
+def _stood(system: str, said: SaidBreakdown, farm: Farm) -> dict[str, float]:
+    pivots = {pivot.name: pivot for each in farm.fields for pivot in each.pivots}
+    if system not in pivots:
+        message = f'azimuth or panel of "{system}": allowed for a pivot, or a point of a towed one'
+        raise PlaceError(message)
+    angles = Said(azimuth_deg=said.azimuth_deg, panel_deg=said.panel_deg)
+    return {"azimuth_deg": float(said_azimuth_deg(pivots[system], angles) or 0.0)}
+
+
+def _tower(system: str, tower: int, farm: Farm) -> int:
+    counts = {
+        name: len(pivot.spans_m) + (pivot.corner_arm is not None)
+        for each in farm.fields
+        for pivot in each.pivots
+        for name in (pivot.name, pivot.machine)
+    }
+    counts |= {
+        move.name: max(len(move.left.spans_m), len(move.right.spans_m))
+        for each in farm.fields
+        for move in each.lateral_moves
+    }
+    most = counts.get(system, 0)
+    if not 1 <= tower <= most:
+        message = f'tower of "{system}": found {tower}; allowed: ' + (
+            f"1 to {most}" if most else "none, it has no towers"
+        )
+        raise PlaceError(message)
+    return tower
+
+
+def _check(value: dict[str, Any], stamp: Stamp) -> None:
+    stopped, restarted = parse_when(value["stopped"]), value.get("restarted")
+    for name, when in (("stopped", stopped), ("restarted", parse_when(restarted) if restarted else None)):
+        if when is not None and when > stamp.when + _AHEAD:
+            message = f"{name}: found {when_text(when)[:16]}Z, after today; allowed: a time that was"
+            raise SeasonError(message)
+    if restarted and parse_when(restarted) < stopped:
+        message = (
+            f"restarted: found {restarted[:16]}Z, before it stopped at {value['stopped'][:16]}Z; "
+            "allowed: the same time or later"
+        )
+        raise SeasonError(message)
+    if "direction" in value and not restarted:
+        message = "direction: found one without a time of restart; allowed: both, or neither"
+        raise SeasonError(message)
+
+
+def breakdowns(
+    farm: Farm, layouts: Sequence[FieldLayout], records: Iterable[Record], *, now: datetime
+) -> list[Breakdown]:
+    """Return breakdowns with what they cost, what costs most a day first.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm.
+    layouts : sequence of FieldLayout
+        Its fields, laid out.
+    records : iterable of Record
+        Records of the season, of any type; a broken one is passed over.
+    now : datetime
+        Until when one that still stands is counted.
+
+    Returns
+    -------
+    list of Breakdown
+        Open ones first; in each part by water not put on a day, the unknown last, then by time.
+
+    Notes
+    -----
+    Volume is flow times hours down; depth is that over all ground the machine wets, as in
+    `ringrow.coverage.machine_water`. A machine does not run every hour of a season, so it is what
+    could have been put on, not what the crop lost.
+    """
+    waters, fields = _waters(layouts), _fields(farm)
+    found = [
+        _breakdown(record, farm, waters, fields, now)
+        for record in records
+        if record.type == BREAKDOWN and _is_whole(record.value)
+    ]
+    return sorted(
+        found,
+        key=lambda each: (
+            each.restarted is not None,
+            each.daily_m3 is None,
+            -(each.daily_m3 or 0.0),
+            each.stopped,
+            each.record.id,
+        ),
+    )
+
+
+def _is_whole(value: dict[str, Any]) -> bool:
+    """Return whether a record, which may come from a strange file, can be read as a breakdown."""
+    numbers = [value.get(key) for key in ("azimuth_deg", "flow_lps", "tower")]
+    if any(not (n is None or (isinstance(n, int | float) and math.isfinite(n))) for n in numbers):
+        return False
+    try:
+        stopped = parse_when(value["stopped"])
+        parse_when(value.get("restarted", when_text(stopped)))
+    except (KeyError, SeasonError, AttributeError, TypeError):
+        return False
+    return isinstance(value.get("system"), str)
+
+
+def _waters(layouts: Sequence[FieldLayout]) -> dict[str, MachineWater]:
+    """Return the water numbers of machines; of a towed one also by its own name, where it stands."""
+    found = {laid.name: pivot_water(laid) for layout in layouts for laid in layout.pivots}
+    found |= {laid.name: lateral_move_water(laid) for layout in layouts for laid in layout.lateral_moves}
+    towed: dict[str, list[str]] = {}
+    for laid in (each for layout in layouts for each in layout.pivots if each.pivot.machine):
+        if laid.pivot.parked_deg is not None:
+            towed.setdefault(laid.pivot.machine, []).append(laid.name)
+    return found | {machine: found[names[0]] for machine, names in towed.items() if len(names) == 1}
+
+
+def _fields(farm: Farm) -> dict[str, str]:
+    return {
+        name: each.name
+        for each in farm.fields
+        for systems in (each.pivots, each.lateral_moves, each.drip)
+        for system in systems
+        for name in (system.name, getattr(system, "machine", ""))
+        if name
+    }
+
+
+def _breakdown(
+    record: Record, farm: Farm, waters: dict[str, MachineWater], fields: dict[str, str], now: datetime
+) -> Breakdown:
+    value = record.value
+    system, water = value["system"], waters.get(value["system"])
+    stopped = parse_when(value["stopped"])
+    restarted = parse_when(value["restarted"]) if "restarted" in value else None
+    hours = max(((restarted or now) - stopped) / timedelta(hours=1), 0.0)
+    unknown: dict[str, str] = {}
+    flow = _flow_lps(value, water, unknown)
+    area = _area_m2(system, water, fields, unknown)
+    daily_m3 = None if flow is None else flow * 86.4
+    return Breakdown(
+        record=record,
+        system=system,
+        field=fields.get(system),
+        stopped=stopped,
+        restarted=restarted,
+        hours=hours,
+        azimuth_deg=value.get("azimuth_deg"),
+        panel_deg=_panel_deg(system, value.get("azimuth_deg"), farm),
+        tower=None if value.get("tower") is None else int(value["tower"]),
+        direction=str(value.get("direction", "")),
+        why=str(value.get("why", "")),
+        flow_lps=flow,
+        area_m2=area,
+        volume_m3=None if daily_m3 is None else daily_m3 * hours / 24.0,
+        depth_mm=None if daily_m3 is None or area is None else 1000.0 * daily_m3 * hours / 24.0 / area,
+        daily_m3=daily_m3,
+        daily_mm=None if daily_m3 is None or area is None else 1000.0 * daily_m3 / area,
+        daily_m2=_daily_m2(water, area, unknown),
+        unknown=unknown,
+    )
+
+
+def _flow_lps(value: dict[str, Any], water: MachineWater | None, unknown: dict[str, str]) -> float | None:
+    flow = value.get("flow_lps") or (None if water is None else water.flow_lps)
+    if flow is None:
+        unknown |= dict.fromkeys(("flow_lps", "volume_m3", "depth_mm"), "flow not stated")
+    return None if flow is None else float(flow)
+
+
+def _area_m2(
+    system: str, water: MachineWater | None, fields: dict[str, str], unknown: dict[str, str]
+) -> float | None:
+    if water is not None:
+        return water.area_m2
+    why = (
+        "ground it waters is worked out for machines alone, or a towed one at its point"
+        if system in fields
+        else "a well waters what its machines water"
+    )
+    unknown["area_m2"] = why
+    unknown.setdefault("depth_mm", why)
+    return None
+
+
+def _daily_m2(water: MachineWater | None, area_m2: float | None, unknown: dict[str, str]) -> float | None:
+    if water is None or area_m2 is None:
+        return None
+    if water.hours is None:
+        pivot = water.kind == "pivot"
+        unknown["daily_m2"] = "top_speed of the machine not stated" if pivot else water.why["hours"]
+        return None
+    return area_m2 * min(24.0 / water.hours, 1.0)
+
+
+def _panel_deg(system: str, azimuth_deg: float | None, farm: Farm) -> float | None:
+    pivots = {pivot.name: pivot for each in farm.fields for pivot in each.pivots}
+    zero = pivots[system].panel_zero_deg if system in pivots else None
+    return None if azimuth_deg is None or zero is None else (azimuth_deg - zero) % 360.0

@@ -319,7 +319,7 @@ def _plan_row(
             raise SeasonError(ready.refusal)
     if row.events:
         told = _plan_events(log, row, flag, was_known=was_known)
-        if is_record(log.flags[flag]):
+        if row.told_by_events or is_record(log.flags[flag]):
             return told
         # Another tool may have changed what stands beside the history.
         return _both(told, _plan_known(log, ready, flag, accuracy=accuracy, stamp=stamp))

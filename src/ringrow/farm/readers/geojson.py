@@ -191,6 +191,7 @@ def _row(feature: Any, columns: Columns, *, what: str, unit: str) -> PointRow:
         id=id_,
         events=events,
         carried=carried,
+        told_by_events=bool(events) and isinstance(properties.get("ringrow"), dict),
         remarks=tuple(text for text in (time_remark, accuracy_remark, status_remark, *photo_remarks) if text),
         **texts,
     )

@@ -82,6 +82,9 @@ class PointRow:
         The photo that the point is.
     carried : tuple of CarriedPhoto, default ()
         Photos of its events that came inside the file.
+    told_by_events : bool, default False
+        Whether its events say everything, as in a phone's file: its position and words beside
+        them are for other tools to show and change nothing.
     """
 
     what: str
@@ -100,6 +103,7 @@ class PointRow:
     remarks: tuple[str, ...] = ()
     photo: Photo | None = None
     carried: tuple[CarriedPhoto, ...] = ()
+    told_by_events: bool = False
 
 
 class RowTexts(TypedDict):

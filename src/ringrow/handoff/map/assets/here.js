@@ -176,7 +176,7 @@ ringrowParts.push((core) => {
     state.classList.toggle("warn", Boolean(trouble) || (position !== null && position.how === "gps" && position.accuracy_m > COARSE_M));
     const now = how || (position && position.how);
     for (const [name, made] of Object.entries(ways)) made.setAttribute("aria-pressed", String(name === now));
-    put(ways.gps, trouble && how === "gps" && watch === null ? words.again : words.way_gps);
+    put(ways.gps, trouble && trouble !== words.stopped && how === "gps" && watch === null ? words.again : words.way_gps);
     follow.hidden = stop.hidden = watch === null;
     follow.setAttribute("aria-pressed", String(following));
     centre.hidden = how !== "tap";

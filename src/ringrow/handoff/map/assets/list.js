@@ -42,7 +42,7 @@ ringrowParts.push((core) => {
     return box;
   }
   const lines = (flag) => [
-    ["what", flag.kind_words], ["place", flag.place], ...(flag.touches || []).map((line) => ["touches", line]),
+    ["stop", flag.stop && fill(words.stop_number, { n: flag.stop })], ["what", flag.kind_words], ["place", flag.place], ...(flag.touches || []).map((line) => ["touches", line]),
     ["note", flag.note], ...(flag.clashes || []).map((line) => ["clash", line]),
   ].filter(([, line]) => line);
   const said = (flag) => JSON.stringify([flag.number, flag.status, flag.state, lines(flag)]);
@@ -67,6 +67,7 @@ ringrowParts.push((core) => {
     const link = row.querySelector("a.go"), go = button("", fill(words.show, flag), () => core.goTo(flag), "go");
     go.append(...link.childNodes);
     link.replaceWith(go);
+    if (flag.stop) row.querySelector(".words").prepend(element("span", lines(flag)[0][1], "stop"));
     return written.set(flag.id, said(flag));
   }
 
@@ -108,6 +109,7 @@ ringrowParts.push((core) => {
       row.hidden = !fitting.has(flag) || count > shown;
       body.append(row);
     }
+    table.classList.toggle("by-route", order === "route");
     const kept = document.activeElement;
     for (const body of bodies.values()) body.firstChild.hidden = ![...body.children].some((row, index) => index && !row.hidden);
     for (const old of [...table.tBodies]) old.remove();

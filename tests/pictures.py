@@ -6,7 +6,9 @@ sees that those in docs are still what the program draws.
 
 from __future__ import annotations
 
+import contextlib
 import io
+import shlex
 import shutil
 import sys
 import tempfile
@@ -15,8 +17,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from click.testing import CliRunner
 from PIL import Image
 
+from doc_blocks import Saved, shown_steps
+from ringrow.cli.main import cli
 from ringrow.coverage.layout import lay_out
 from ringrow.farm.flag_places import locate_flags, parked_flags
 from ringrow.farm.flags import Stamp
@@ -33,6 +38,8 @@ ROOT = Path(__file__).resolve().parents[1]
 SAMPLE = ROOT / "sample_fields" / "two_windmill_farm"
 FOLDER = ROOT / "docs" / "pictures"
 
+FIRST_HOUR = ROOT / "docs" / "first-hour.md"
+
 PARKED = ("Windmill pivot=41.3", "Shelter pivot=20", "Tow pivot east=180")
 """Where the pictures have machines stand; the first is where its flags were set."""
 
@@ -42,12 +49,12 @@ COLOURS = 48
 
 @dataclass(frozen=True, kw_only=True)
 class Picture:
-    """One picture: size of the window, what to do in the page first, which page."""
+    """One picture: size of the window, what to do in the page first, which page; a sheet is a file itself."""
 
     name: str
     size: tuple[int, int]
     act: str = ""
-    parked: bool = False
+    of: str = "plain"
     only_map: bool = True
 
 
@@ -62,14 +69,16 @@ def _flag(number: int) -> str:
 PICTURES = (
     Picture(name="whole_farm", size=(1440, 800)),
     Picture(name="corner_arm", size=(1200, 680), act=_view(-101.4954377, 36.7685, 16.25)),
-    Picture(name="machines", size=(1480, 660), act=_view(-101.4825, 36.7684, 16.0), parked=True),
+    Picture(name="machines", size=(1480, 660), act=_view(-101.4825, 36.7684, 16.0), of="parked"),
     Picture(name="flag_on_phone", size=(360, 740), act=_flag(3), only_map=False),
+    Picture(name="first_hour_phone", size=(360, 740), of="first hour", only_map=False),
+    Picture(name="first_hour_sheet", size=(700, 906), of="first sheet"),
 )
 """The pictures, by the name of their file in docs/pictures."""
 
 
-def write_pages(folder: Path) -> dict[bool, Path]:
-    """Write the sample farm's map with its flags, and again with machines where they stand.
+def write_pages(folder: Path) -> dict[str, Path]:
+    """Write what the pictures are taken of.
 
     Parameters
     ----------
@@ -78,8 +87,9 @@ def write_pages(folder: Path) -> dict[bool, Path]:
 
     Returns
     -------
-    dict of bool to Path
-        The plain page under False, the other under True.
+    dict of str to Path
+        The sample farm's map with its flags, ``plain``, and with machines where they stand, ``parked``; the
+        map and the first sheet that the page on the first hour makes, ``first hour`` and ``first sheet``.
     """
     farm_folder = folder / "farm"
     shutil.copytree(SAMPLE, farm_folder)
@@ -89,15 +99,44 @@ def write_pages(folder: Path) -> dict[bool, Path]:
     flags = locate_flags(farm, layouts, read_states(farm_folder / SEASON_FILE))
     said = read_parked(farm, PARKED)
     pages = {
-        False: map_page(farm, layouts, flags),
-        True: map_page(
+        "plain": map_page(farm, layouts, flags),
+        "parked": map_page(
             farm, layouts, parked_flags(farm, layouts, flags, said), standing=parked_lines(layouts, said)
         ),
     }
-    paths = {parked: folder / f"map_{int(parked)}.html" for parked in pages}
-    for parked, page in pages.items():
-        paths[parked].write_text(page, encoding="utf-8", newline="\n")
-    return paths
+    paths = {name: folder / f"{name}.html" for name in pages}
+    for name, page in pages.items():
+        paths[name].write_text(page, encoding="utf-8", newline="\n")
+    return {**paths, **first_hour(folder / "first_hour")}
+
+
+def first_hour(folder: Path) -> dict[str, Path]:
+    """Do what the page on the first hour says, up to the sheets, and return its map and first sheet.
+
+    Parameters
+    ----------
+    folder : Path
+        A folder that is not there yet.
+
+    Returns
+    -------
+    dict of str to Path
+        The map under ``first hour``, the sheet as a picture under ``first sheet``.
+    """
+    folder.mkdir()
+    with contextlib.chdir(folder):
+        for step in shown_steps(FIRST_HOUR.read_text(encoding="utf-8")):
+            if isinstance(step, Saved):
+                Path(step.path).write_text(step.text, encoding="utf-8")
+                continue
+            words = shlex.split(step.command)[1:]
+            if words[0] == "demo":
+                break
+            more = ["--field", "North quarter", "--png", "png"] if words[0] == "sheets" else []
+            done = CliRunner().invoke(cli, [*words, *more])
+            if done.exit_code:
+                raise RuntimeError(done.output)
+    return {"first hour": folder / "crew.html", "first sheet": sorted((folder / "png").iterdir())[-1]}
 
 
 def take(browser: Browser, picture: Picture, page_file: Path) -> bytes:
@@ -118,6 +157,9 @@ def take(browser: Browser, picture: Picture, page_file: Path) -> bytes:
         The file.
     """
     width, height = picture.size
+    if page_file.suffix == ".png":
+        sheet = Image.open(page_file).convert("RGB").resize(picture.size, Image.Resampling.LANCZOS)
+        return _small(sheet)
     phone = width < 500
     context = browser.new_context(
         viewport={"width": width, "height": height}, is_mobile=phone, has_touch=phone, offline=True
@@ -134,6 +176,10 @@ def take(browser: Browser, picture: Picture, page_file: Path) -> bytes:
     if picture.only_map:
         # Without the rules that part the map from the list.
         image = image.crop((0, 0, image.width - 3, image.height - 3))
+    return _small(image)
+
+
+def _small(image: Image.Image) -> bytes:
     out = io.BytesIO()
     image.quantize(COLOURS, dither=Image.Dither.NONE).save(out, "PNG", optimize=True)
     return out.getvalue()
@@ -149,7 +195,7 @@ def main() -> None:
         pages = write_pages(Path(folder))
         browser = play.chromium.launch(executable_path=chromium)
         for picture in PICTURES:
-            data = take(browser, picture, pages[picture.parked])
+            data = take(browser, picture, pages[picture.of])
             (FOLDER / f"{picture.name}.png").write_bytes(data)
             sys.stdout.write(f"{picture.name}.png: {len(data) / 1000:.0f} kB\n")
         browser.close()

@@ -45,16 +45,16 @@ def test_every_picture_is_shown_and_made_by_the_program() -> None:
 
 
 @pytest.fixture(scope="module")
-def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[bool, Path]:
+def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     return write_pages(tmp_path_factory.mktemp("pictures"))
 
 
 @pytest.mark.parametrize("picture", PICTURES, ids=lambda picture: picture.name)
 def test_picture_is_what_the_program_draws(
-    browser: Browser, pages: dict[bool, Path], picture: Picture
+    browser: Browser, pages: dict[str, Path], picture: Picture
 ) -> None:
     """Nineteen of twenty pixels agree, whatever fonts this machine has."""
-    made = take(browser, picture, pages[picture.parked])
+    made = take(browser, picture, pages[picture.of])
     assert len(made) < MOST_BYTES
     kept = (FOLDER / f"{picture.name}.png").read_bytes()
     assert len(kept) < MOST_BYTES

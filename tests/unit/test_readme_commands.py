@@ -1,48 +1,25 @@
 """Every command shown in README and docs is run, and what is shown under it is what it prints.
 
 A ``console`` block holds lines that start with ``$ ringrow``, each followed by its output. A line
-of three dots stands for lines left out, three dots at a line's end for the rest of it. ``sh``
+of three dots stands for lines left out, three dots at a line's end for the rest of it. A ``toml``
+block with a path behind the word is a file to save, and is saved. ``sh``
 blocks hold the two set-up commands, which the check script runs word for word in a fresh copy with
 a fresh environment.
 """
 
 from __future__ import annotations
 
-import re
 import shlex
-from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
+from doc_blocks import Saved, shell_blocks, shown_commands, shown_steps
 from ringrow.cli.main import cli
 
 ROOT = Path(__file__).resolve().parents[2]
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shown:
-    """A command as shown on a page, with the output shown under it."""
-
-    command: str
-    output: tuple[str, ...]
-
-
-def shown_commands(text: str) -> list[Shown]:
-    """Commands of all console blocks of a page, in order."""
-    found = []
-    for block in re.findall(r"^```console\n(.*?)^```", text, re.M | re.S):
-        for part in re.split(r"^\$ ", block, flags=re.M)[1:]:
-            command, *output = part.rstrip().split("\n")
-            found.append(Shown(command=command, output=tuple(line.rstrip() for line in output)))
-    return found
-
-
-def shell_blocks(text: str) -> list[str]:
-    """Text of all sh blocks of a page, in order."""
-    return [block.strip() for block in re.findall(r"^```sh\n(.*?)^```", text, re.M | re.S)]
 
 
 def _same(shown: str, printed: str) -> bool:
@@ -71,7 +48,10 @@ def test_shown_commands_run_and_print_what_is_shown(
     page: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    for shown in shown_commands(page.read_text(encoding="utf-8")):
+    for shown in shown_steps(page.read_text(encoding="utf-8")):
+        if isinstance(shown, Saved):
+            (tmp_path / shown.path).write_text(shown.text, encoding="utf-8")
+            continue
         program, *arguments = shlex.split(shown.command)
         assert program == "ringrow", f"{page.name}: only ringrow commands belong in a console block"
         result = CliRunner().invoke(cli, arguments)

@@ -9,6 +9,7 @@ import click
 import ringrow
 from ringrow.cli import (
     acres,
+    again,
     breakdown,
     demo,
     drip,
@@ -17,6 +18,7 @@ from ringrow.cli import (
     machine,
     outputs,
     put_away,
+    reading,
     route,
     same,
     season,
@@ -26,6 +28,7 @@ from ringrow.cli import (
     where,
     year,
 )
+from ringrow.cli import round as rounds
 from ringrow.errors import RingrowError
 
 
@@ -71,8 +74,11 @@ cli.add_command(drip.drip)
 cli.add_command(where.where)
 cli.add_command(water.water)
 cli.add_command(flag.flag)
+cli.add_command(rounds.round_)
+cli.add_command(reading.reading)
 cli.add_command(same.same)
 cli.add_command(breakdown.breakdown)
+cli.add_command(again.again)
 cli.add_command(route.route)
 cli.add_command(season.season)
 cli.add_command(put_away.put_away)

@@ -19,6 +19,7 @@ from ringrow.cli import (
     outputs,
     put_away,
     reading,
+    reading,
     route,
     same,
     season,
@@ -28,6 +29,7 @@ from ringrow.cli import (
     where,
     year,
 )
+from ringrow.cli import round as rounds
 from ringrow.cli import round as rounds
 from ringrow.errors import RingrowError
 
@@ -74,6 +76,8 @@ cli.add_command(drip.drip)
 cli.add_command(where.where)
 cli.add_command(water.water)
 cli.add_command(flag.flag)
+cli.add_command(rounds.round_)
+cli.add_command(reading.reading)
 cli.add_command(rounds.round_)
 cli.add_command(reading.reading)
 cli.add_command(same.same)

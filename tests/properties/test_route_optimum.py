@@ -118,7 +118,7 @@ def test_what_comes_first_comes_first_and_is_still_the_best_order(seed: int, cre
         assert tour_s(travel, np.zeros(7), tours[0]) == pytest.approx(best, abs=TICK_S * 7)
 
 
-@pytest.mark.parametrize("seed", [11, 12])
+@pytest.mark.parametrize("seed", [11])
 def test_two_hundred_stops_are_no_longer_than_nearest_next_and_near_a_lower_bound(seed: int) -> None:
     travel, work = _plane(np.random.default_rng(seed), 201), np.zeros(201)
     (tour,) = visit_order(travel, work)

@@ -35,7 +35,7 @@ _SOURCES: dict[str, str] = {
     "standard": N_("plate {design}, {share} % either way: NEMA MG 1, clause 12.44.1"),
     "ours": N_("design {design}, {share} % either way: our choice"),
     "farm": N_("stated {design}, {share} % either way: as farm.toml says"),
-    "checklist": N_("regulators {design} and 5 psi over it: Nebraska Extension checklist"),
+    "checklist": N_("regulators {design} and {over} over it: Nebraska Extension checklist"),
     "practice": N_("built for {design}, at rest 12.4 V of 12: common practice, no source"),
 }
 _KEY_UNITS = {
@@ -169,7 +169,8 @@ def source_words(judged: JudgedReading, units: UnitSystem) -> str:
         return _("as farm.toml says")
     share = number_text(100 * (limits.share or 0.0))
     design = _limit(limits.design, judged, units)
-    return _(_SOURCES[limits.source]).format(design=design, share=share)
+    over = _limit((limits.low or 0.0) - limits.design, judged, units)
+    return _(_SOURCES[limits.source]).format(design=design, share=share, over=over)
 
 
 def _shown(value: float, judged: JudgedReading, units: UnitSystem) -> float:

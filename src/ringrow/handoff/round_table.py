@@ -212,7 +212,7 @@ def round_text(
 
 def _system_row(found: SystemRound) -> tuple[str, ...]:
     seen = found.looked_at
-    when, who = (f"{seen[-1][0]:%Y-%m-%d}", one_line(seen[-1][1])) if seen else ("-", "-")
+    when, who = (f"{seen[-1][0]:%Y-%m-%d}", one_line(seen[-1][1]) or "-") if seen else ("-", "-")
     missing = _("{n} of {all}").format(n=len(found.missing), all=len(found.items)) if found.missing else "-"
     bad = len(found.failed)
     name = one_line(found.system.name)
@@ -225,7 +225,7 @@ def _exception_lines(systems: Sequence[SystemRound], states: Mapping[str, FlagSt
         for look in found.looks:
             for said, flag in look.exceptions:
                 state = states.get(flag)
-                tag = f"#{state.number} {state.status}" if state else _("no such flag")
+                tag = f"#{state.number} {_(state.status)}" if state else _("no such flag")
                 lines.append(f"{one_line(found.system.name)}: {one_line(said)} ({tag})")
     return lines
 

@@ -15,7 +15,7 @@ PANEL_WORDS: dict[str, str] = {
     "middle": N_("Take the middle of the map"),
     "follow": N_("Follow me"),
     "following_off": N_("The map no longer follows you."),
-    "stop": N_("Stop"),
+    "stop": N_("Stop asking the phone"),
     "again": N_("Try again"),
     "you": N_("You"),
     "here": N_("Here"),
@@ -33,7 +33,7 @@ PANEL_WORDS: dict[str, str] = {
         "Coarse: good to {size} only. A span, tower or lateral named here may be wrong. Stand still in the "
         "open and wait, or tap your place on the map."
     ),
-    "stopped": N_("Stopped: the phone is no longer asked where you are."),
+    "stopped": N_("The phone is no longer asked where you are."),
     "denied": N_(
         "The browser was not allowed to say where you are. Allow location for this file in the browser's or "
         "the phone's settings and try again; or tap your place on the map, or type it."

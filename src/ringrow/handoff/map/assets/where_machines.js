@@ -53,26 +53,20 @@ const ringrowMachines = (() => {
       const place = Math.min(turn / each, angle.length - 1), i = Math.min(Math.floor(place), angle.length - 2);
       return angle[i] + (place - i) * (angle[i + 1] - angle[i]);
     };
-    const point = (deg, inner, along) => {
-      const out = (arm.trailing ? deg - 180 + inner : deg + 180 - inner) * RAD;
-      return [
-        pivot.at[0] + arm.hinge_m * Math.sin(deg * RAD) + along * Math.sin(out),
-        pivot.at[1] + arm.hinge_m * Math.cos(deg * RAD) + along * Math.cos(out),
-      ];
-    };
-    return { angle, bearings, angleAt, strips: armStrips(pivot, arm, { angle, bearings, angleAt, point }) };
+    return { angle, bearings, angleAt, strips: armStrips(pivot, arm, { angle, bearings, angleAt }) };
   }
-  /* What a piece of the arm covers from each position to the next: what it wets, and what its gun adds. */
-  function armStrips(pivot, arm, { angle, bearings, angleAt, point }) {
-    const made = [];
-    const add = (degrees, angles, from, to) => {
-      for (let i = 0; i + 1 < degrees.length; i += 1) {
-        const corners = [[i, from], [i, to], [i + 1, to], [i + 1, from]].map(([at, along]) => point(degrees[at], angles[at], along));
-        const xs = corners.map((corner) => corner[0]), ys = corners.map((corner) => corner[1]);
-        made.push({ corners, box: [Math.min(...xs), Math.min(...ys), Math.max(...xs), Math.max(...ys)] });
-      }
+  /* Where a piece of the arm stands at each position, inner end and outer: what wets, and what its gun adds. */
+  function armStrips(pivot, arm, { angle, bearings, angleAt }) {
+    const strip = (degrees, angles, inner, outer) => {
+      const ends = new Float64Array(4 * degrees.length);
+      degrees.forEach((deg, i) => {
+        const toward = deg * RAD, out = (arm.trailing ? deg - 180 + angles[i] : deg + 180 - angles[i]) * RAD;
+        const x = pivot.at[0] + arm.hinge_m * Math.sin(toward), y = pivot.at[1] + arm.hinge_m * Math.cos(toward);
+        ends.set([x + inner * Math.sin(out), y + inner * Math.cos(out), x + outer * Math.sin(out), y + outer * Math.cos(out)], 4 * i);
+      });
+      return ends;
     };
-    add(bearings, angle, 0, arm.reach_m);
+    const made = [strip(bearings, angle, 0, arm.reach_m)];
     if (arm.gun_m === null) return made;
     for (const arc of arm.gun_arcs === "full" ? [null] : arm.gun_arcs) {
       let degrees = bearings;
@@ -81,19 +75,27 @@ const ringrowMachines = (() => {
         const between = bearings.map((deg) => turned(deg - start)).filter((turn) => turn > SLACK && turn < arc[1] - SLACK);
         degrees = [0, ...between.sort((a, b) => a - b), arc[1]].map((turn) => start + turn);
       }
-      add(degrees, arc ? degrees.map(angleAt) : angle, arm.reach_m, arm.gun_m);
+      made.push(strip(degrees, arc ? degrees.map(angleAt) : angle, arm.reach_m, arm.gun_m));
     }
     return made;
   }
-  const side = ([x1, y1], [x2, y2], x, y) => (x2 - x1) * (y - y1) - (y2 - y1) * (x - x1);
-  function inTriangle(a, b, c, x, y) {
-    const one = side(a, b, x, y), two = side(b, c, x, y), three = side(c, a, x, y);
+  function inTriangle(x1, y1, x2, y2, x3, y3, x, y) {
+    const one = (x2 - x1) * (y - y1) - (y2 - y1) * (x - x1), two = (x3 - x2) * (y - y2) - (y3 - y2) * (x - x2);
+    const three = (x1 - x3) * (y - y3) - (y1 - y3) * (x - x3);
     return (one >= 0 && two >= 0 && three >= 0) || (one <= 0 && two <= 0 && three <= 0);
   }
-  /* The four triangles of four corners together are their convex hull, whatever their order. */
-  function inHull({ corners: [a, b, c, d], box }, x, y) {
-    if (x < box[0] || y < box[1] || x > box[2] || y > box[3]) return false;
-    return inTriangle(a, b, c, x, y) || inTriangle(a, c, d, x, y) || inTriangle(a, b, d, x, y) || inTriangle(b, c, d, x, y);
+  /* Between two positions a piece covers the convex hull of its four ends: their four triangles together. */
+  function inStrip(ends, x, y) {
+    for (let i = 4; i < ends.length; i += 4) {
+      const [x1, y1, x2, y2] = [ends[i - 4], ends[i - 3], ends[i - 2], ends[i - 1]];
+      const [x3, y3, x4, y4] = [ends[i + 2], ends[i + 3], ends[i], ends[i + 1]];
+      if (x < x1 && x < x2 && x < x3 && x < x4) continue;
+      if (x > x1 && x > x2 && x > x3 && x > x4) continue;
+      if ((y < y1 && y < y2 && y < y3 && y < y4) || (y > y1 && y > y2 && y > y3 && y > y4)) continue;
+      if (inTriangle(x1, y1, x2, y2, x3, y3, x, y) || inTriangle(x1, y1, x3, y3, x4, y4, x, y)) return true;
+      if (inTriangle(x1, y1, x2, y2, x4, y4, x, y) || inTriangle(x2, y2, x3, y3, x4, y4, x, y)) return true;
+    }
+    return false;
   }
 
   /* Hinge, pivot point and a point of the arm make a triangle. Its distance and the hinge angle settle how far
@@ -153,7 +155,7 @@ const ringrowMachines = (() => {
       const distance = Math.hypot(x - x0, y - y0), azimuth = turned(bearing(x - x0, y - y0) - raw.convergence_deg);
       const base = distance <= raw.base_m && walks(azimuth);
       if (base || (distance <= gun_m && walks(azimuth) && guns(azimuth))) return { base, inside: true };
-      const swept = () => armNear(distance) && courseOf().strips.some((strip) => inHull(strip, x, y));
+      const swept = () => armNear(distance) && courseOf().strips.some((ends) => inStrip(ends, x, y));
       return { base, inside: bendAt(raw, bends, x, y) !== null || swept() };
     }
 

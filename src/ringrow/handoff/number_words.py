@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ringrow.geometry.angles import compass_point
-from ringrow.handoff.languages import N_, _
+from ringrow.handoff.languages import N_, _, counted
 
 if TYPE_CHECKING:
     from ringrow.coverage.accuracy import Accuracy
@@ -95,8 +95,10 @@ def length_words(metres: float, units: UnitSystem) -> str:
     """
     length = units.from_m(metres)
     if units.name == "us":
-        far = length > 2 * _MILE_FT
-        return _far(length / _MILE_FT, "miles") if far else f"{_whole(length):,} {unit_words('ft')}"
+        if length > 2 * _MILE_FT:
+            return _far(length / _MILE_FT, "miles")
+        whole = _whole(length)
+        return counted("{length} ft", "{length} ft", whole).format(length=f"{whole:,}")
     return _far(length / 1000, "km") if length > 3000 else f"{round(length, 1) + 0.0:,.1f} m"
 
 

@@ -385,9 +385,17 @@ class FieldChart(Flowable):  # type: ignore[misc]
         pen.setFillGray(0)
         pen.drawString(_MARGIN, y - 8, "0")
         pen.drawCentredString(_MARGIN + long, y - 8, f"{size:,} {unit_words(units.length)}")
-        for row, said in enumerate(self._key()):
-            pen.setFont(REGULAR, 6.5)
-            pen.drawString(_MARGIN + long + 28, y + 1 - 9 * row, said)
+        left = _MARGIN + long + 28
+        full = self.width - _MARGIN - left
+        # The second of two rows stands lower than the north arrow and may run on under it.
+        rows = [_in_rows(items, room) for items, room in zip(self._key(), (full - 24, full), strict=True)]
+        if sum(map(len, rows)) > 2:
+            rows = [_in_rows(items, full - 24) for items in self._key()]
+        lines = [line for row in rows for line in row]
+        step, top = (9, y + 1) if len(lines) < 3 else (7.5, y + 5)
+        pen.setFont(REGULAR, 6.5)
+        for row, said in enumerate(lines):
+            pen.drawString(left, top - step * row, said)
         x = self.width - _MARGIN - 8
         path = pen.beginPath()
         path.moveTo(x, y + 11)
@@ -399,8 +407,8 @@ class FieldChart(Flowable):  # type: ignore[misc]
         pen.setFont(BOLD, 8)
         pen.drawCentredString(x - 11, y, _("N"))
 
-    def _key(self) -> list[str]:
-        """Return two lines that say what stands on this map."""
+    def _key(self) -> tuple[list[str], list[str]]:
+        """Return what stands on this map: places and lines of order, then grounds and signs."""
         kinds = {kind for kind, _, _ in self.shapes}
         units, field = self.farm.units, self.layout.field
         size = f"{round(units.from_m(self.step_m)):,} {unit_words(units.length)}"
@@ -416,7 +424,7 @@ class FieldChart(Flowable):  # type: ignore[misc]
         second += [_("thick dashed: cart path")] if "cart-path" in kinds else []
         second += [_("crossed: not farmed")] if "exclusion" in kinds else []
         second += [_("triangle: open flag")] if self.flags else []
-        return ["; ".join(each) + "." if each else "" for each in (first, second)]
+        return first, second
 
 
 def draw_symbol(pen: Canvas, flag: LocatedFlag, x: float, y: float) -> None:
@@ -465,6 +473,18 @@ def _shapes(layout: FieldLayout, units: UnitSystem) -> list[tuple[str, dict[str,
         for index, shape in enumerate(group.shapes)
         if shape is not None and not shape.is_empty
     ]
+
+
+def _in_rows(items: Sequence[str], room: float) -> list[str]:
+    """Return items, parted by semicolons, in as many rows as they need."""
+    rows: list[str] = []
+    for item in items:
+        longer = f"{rows[-1]}; {item}" if rows else item
+        if rows and stringWidth(f"{longer}.", REGULAR, 6.5) <= room:
+            rows[-1] = longer
+        else:
+            rows.append(item)
+    return [f"{row}{'.' if row is rows[-1] else ';'}" for row in rows]
 
 
 def _nice_below(length: float) -> int:

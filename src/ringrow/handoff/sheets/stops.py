@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 _BOX = 7.0
 _LINE = 12.5
+# A row may run this far into the padding of its cell.
+_SLACK = 2.0
 _LONGEST = 300
 _MOST_WELLS = 4
 _MOST_PARTS = 10
@@ -71,7 +73,11 @@ class _Room(Flowable):  # type: ignore[misc]
 
     def _row(self, row: tuple[str, ...], y: float, *, ruled: bool) -> None:
         pen, x = self.canv, 0.0
-        pen.setFont(REGULAR, 6.5)
+        # Words of another language may be longer: smaller letters rather than some beyond the edge.
+        wide = sum(pen.stringWidth(text.removeprefix("[]"), REGULAR, 6.5) for text in row)
+        boxes = sum(text.startswith("[]") for text in row)
+        size = 6.5 * min(1.0, (self.width + _SLACK - 5 * (len(row) - 1) - (_BOX + 2) * boxes) / wide)
+        pen.setFont(REGULAR, size)
         pen.setLineWidth(0.5)
         for text in row:
             if text.startswith("[]"):
@@ -79,7 +85,7 @@ class _Room(Flowable):  # type: ignore[misc]
                 x += _BOX + 2
             said = text.removeprefix("[]")
             pen.drawString(x, y, said)
-            x += pen.stringWidth(said, REGULAR, 6.5) + 5
+            x += pen.stringWidth(said, REGULAR, size) + 5
         if ruled:
             pen.setLineWidth(0.3)
             pen.line(x, y - 1, self.width, y - 1)

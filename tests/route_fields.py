@@ -40,7 +40,9 @@ def drip_field(*, exclusions: Any = None) -> FieldLayout:
     )
 
 
-def pivot_field(*, west: float = -420.0, sector: Sector | None = None) -> FieldLayout:
+def pivot_field(
+    *, west: float = -420.0, sector: Sector | None = None, road: tuple[tuple[float, float], ...] = ()
+) -> FieldLayout:
     """Square of 840 m; pivot point in its middle, towers at 100, 200, 300 and 400 m."""
     middle = west + 420.0
     pivot = Pivot(
@@ -50,6 +52,7 @@ def pivot_field(*, west: float = -420.0, sector: Sector | None = None) -> FieldL
         spans_m=(100.0, 100.0, 100.0, 100.0),
         throw_m=10,
         sector=sector,
+        road_m=road,
     )
     boundary = shapely.box(west, -420, west + 840, 420)
     return lay_out(Field(name="Pivot field", frame=FRAME, boundary=boundary, pivots=(pivot,)))

@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner, Result
 from geographiclib.geodesic import Geodesic
 
-from farms import CENTRE, DRIP, FARM_TOML, FIELD, OUTLINE, write_farm
+from farms import CENTRE, DRIP, EAST, FARM_TOML, FIELD, OUTLINE, write_farm
 from ringrow.cli.main import cli
 
 if TYPE_CHECKING:
@@ -182,6 +182,33 @@ def test_geojson_is_valid(farm: Path, tmp_path: Path) -> None:
     assert len(whole["features"]) == 1 + len(route["crews"][0]["stops"])
     assert run("route", farm, "-o", path).exit_code == 1
     assert run("route", farm, "-o", path, "--overwrite").exit_code == 0
+
+
+def test_cautions_go_by_the_work_and_name_its_flags(farm: Path) -> None:
+    good("flag", "add", farm, "--kind", "tire", "--tower", 2, "--azimuth", 30)
+    cautions = answer("route", farm)["cautions"]
+    jacking = next(text for text in cautions if text.startswith("Jacking"))
+    assert jacking.endswith(
+        "before a hand goes under. Power locked off: a tower that starts walks off the jack. (flag 4)"
+    )
+    digging = next(text for text in cautions if text.startswith("Before you dig"))
+    assert digging.endswith("(flag 1)")
+    assert not any(text.startswith("Batteries") for text in cautions)
+    assert next(text for text in cautions if text.startswith("Alone out there")).endswith("alone.")
+
+
+def test_a_stated_road_to_the_pivot_point_is_gone_along(tmp_path: Path) -> None:
+    assumed = []
+    for name, road in (("none", ""), ("east", f"pivot_road = [{{ lat = {LAT}, lon = {EAST} }}]\n")):
+        folder = write_farm(tmp_path / name, WITH_GATE, {"home": FIELD + road})
+        good("flag", "add", folder, "--kind", "tire", "--tower", 2, "--azimuth", 90)
+        route = answer("route", folder, "--crop", "up")
+        assumed.append(" ".join(route["assumed"]))
+        stop = route["crews"][0]["stops"][0]
+        # The tower stands on the road from the east, so nothing is walked; from the south a quarter turn is.
+        assert (stop["leg_walked_ft"] < 1) == bool(road)
+    assert "a straight road from the edge nearest the start to each pivot point" in assumed[0]
+    assert "the stated roads to pivot points are driven" in assumed[1]
 
 
 def test_start_up_of_the_sample_farm(sample_farm: Path) -> None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from bad_farm import AT, HEAD, ZONES, Bad, check_bad, drip, pivot
-from farms import CENTRE, DRIP, FARM_TOML, FIELD, collection, rectangle, write_farm
+from farms import CENTRE, DRIP, EAST, FARM_TOML, FIELD, collection, rectangle, write_farm
 from ringrow.errors import FarmFileError
 from ringrow.farm.load import load_farm
 
@@ -287,6 +287,39 @@ BAD = [
         "in the point that it was seen at",
         "in its row of points",
         home=towed(PLACE, OTHER, parked="10"),
+    ),
+    Bad(
+        "road of a towed machine, but to which point",
+        "pivot[1].pivot_road",
+        "pivot_road beside points",
+        "in the point that it leads to",
+        "in its row of points",
+        home=towed(PLACE, OTHER, pivot_road=f"[{{ {PLACE} }}]"),
+    ),
+    Bad(
+        "road that goes nowhere",
+        "pivot[1].pivot_road",
+        "a road that begins and ends at the pivot point",
+        "a road from the field's edge to the pivot point",
+        "where it leaves the field's edge",
+        home=pivot(pivot_road=f"[{{ lat = {CENTRE[0]}, lon = {CENTRE[1]} }}]"),
+    ),
+    Bad(
+        "road with a sign missing",
+        "pivot[1].pivot_road",
+        r"a road \d+ km from the boundary",
+        "at most 10 km from it",
+        "west longitudes",
+        home=pivot(pivot_road="[{ lat = 36.9, lon = -101.5 }, { lat = 36.91, lon = -101.5 }]"),
+    ),
+    Bad(
+        "road from a file without a line",
+        "pivot[1].pivot_road.file",
+        "no line",
+        "a line",
+        "drive it as a track",
+        home=pivot(pivot_road='{ file = "shapes/a.geojson" }'),
+        shapes={"a.geojson": collection(({"type": "Point", "coordinates": [-101.498, 36.752]}, {}))},
     ),
     Bad(
         "point with the name of its machine",
@@ -741,6 +774,12 @@ ODD = [
         "true azimuth 340, outside its sector; allowed: 20 to 310, clockwise; is it a panel angle",
     ),
     (
+        "road that begins in the crop",
+        pivot(pivot_road=f"[{{ lat = {CENTRE[0]}, lon = {CENTRE[1] + 0.002} }}]"),
+        "pivot[1].pivot_road",
+        r"a road that begins \d+ ft inside the field; allowed: a road from the field's edge",
+    ),
+    (
         "path past the fence",
         move(path="[{ lat = 36.7505, lon = -101.4955 }, { lat = 36.7592, lon = -101.4955 }]"),
         "lateral_move[1].path",
@@ -768,6 +807,7 @@ def test_legal_but_odd(home: str, key: str, words: str, tmp_path: Path) -> None:
     [
         arm(overhang="0"),
         pivot(sector=TURN, parked="312"),
+        pivot(pivot_road=f"[{{ lat = {CENTRE[0]}, lon = {EAST} }}]"),
         pivot(sector=TURN, parked="18.5"),
         drip(depth="12").replace("[[drip]]", "tillage_depth = 8\n[[drip]]"),
         keep_off("{ point = { lat = 36.77, lon = -101.4955 } }"),

@@ -21,6 +21,8 @@ from ringrow.errors import FileError
 from ringrow.farm.flag_model import MachineSpot
 from ringrow.farm.readers import read_points
 from ringrow.farm.readers.own import GPX_NAMESPACE, as_carried
+from ringrow.handoff.route import plan_route, route_stops
+from ringrow.handoff.route_table import write_route_gpx
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLE = ROOT / "sample_fields" / "two_windmill_farm"
@@ -182,3 +184,18 @@ def test_the_same_farm_gives_the_same_file(written: Any, tmp_path: Path) -> None
 def test_a_folder_that_is_gone(written: Any, tmp_path: Path) -> None:
     with pytest.raises(FileError, match="cannot be written"):
         written[0].export(tmp_path / "gone" / "a.gpx")
+
+
+def test_a_route_of_hostile_flags_is_valid_and_read_by_another_library(written: Any, tmp_path: Path) -> None:
+    """Stops as ``rte``, the way as ``trk``; GDAL finds the stops where the flags are."""
+    farm = written[0]
+    stops, left_out = route_stops(farm.layouts, farm.flags)
+    found = plan_route(farm.layouts, stops, start_lonlat=farm.farm.gate, crews=2, left_out=left_out)
+    path = tmp_path / "stops.gpx"
+    counts = write_route_gpx(found, path, farm.farm.units)
+    schema().assertValid(etree.parse(str(path)))
+    assert counts["stops"] == len(stops)
+    _, _, geometry, _ = pyogrio.raw.read(path, layer="route_points")
+    read = {tuple(np.round(shapely.get_coordinates(point)[0], 7)) for point in shapely.from_wkb(geometry)}
+    gate = (round(found.start_lonlat[0], 7), round(found.start_lonlat[1], 7))
+    assert read - {gate} == {(round(stop.spot.lon, 7), round(stop.spot.lat, 7)) for stop in stops}

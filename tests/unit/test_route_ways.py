@@ -82,6 +82,32 @@ def test_a_tower_is_reached_by_road_and_wheel_track() -> None:
     assert ways.line(0, 3)[1:] == (pytest.approx(420, abs=CM), pytest.approx(20, abs=CM))
 
 
+BENT_ROAD = ((-420.0, 100.0), (-100.0, 100.0), (-100.0, 0.0), (0.0, 0.0))
+
+
+@pytest.mark.parametrize(
+    "road", [BENT_ROAD, ((-700.0, 100.0), *BENT_ROAD[1:])], ids=["from the edge", "from outside"]
+)
+def test_a_stated_road_is_driven_as_far_as_it_meets_the_track(road: tuple[tuple[float, float], ...]) -> None:
+    ways = crop_ways([pivot_field(road=road)], spot(0, -420), [circle_spot(0, 200), circle_spot(0, 5)])
+    # Round the edge, 420 west and 520 north; the road meets the track of 200 m at x = -sqrt(200^2 - 100^2),
+    # which is at bearing 300: a sixth of the turn from the stop.
+    lonlat, driven_m, walked_m = ways.line(0, 1)
+    assert driven_m == pytest.approx(420 + 520 + 420 - math.sqrt(200**2 - 100**2), abs=CM)
+    assert walked_m == pytest.approx(200 * math.pi / 3, abs=CM)
+    x, y = FRAME.to_xy(*lonlat.T)
+    assert np.hypot(x + 420, y - 100).min() < CM
+    # To the pivot point along all of the bent road, then on foot.
+    assert ways.line(0, 2)[1:] == (pytest.approx(940 + 320 + 100 + 100, abs=CM), pytest.approx(5, abs=CM))
+
+
+def test_a_stated_road_that_ends_inside_the_field_is_joined_to_the_nearest_edge() -> None:
+    ways = crop_ways(
+        [pivot_field(road=((-300.0, 0.0), (0.0, 0.0)))], spot(-420, -420), [circle_spot(-100, 0)]
+    )
+    assert ways.line(0, 1)[1:] == (pytest.approx(420 + 120 + 200, abs=CM), pytest.approx(0, abs=CM))
+
+
 def test_a_part_circle_is_entered_along_its_side() -> None:
     sector = Sector(start_deg=0, stop_deg=90)
     at = 200 / math.sqrt(2)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -275,3 +276,27 @@ def test_nothing_kept_off_is_nothing(tmp_path: Path) -> None:
     field = field_of(f"{FIELD}end_gun = {{ reach = 90 }}\n", tmp_path)
     assert field.keep_off.is_empty
     assert not any("keeps off" in words for words in field.pivots[0].assumed)
+
+
+def test_a_road_to_the_pivot_point_runs_inward_whichever_way_it_was_drawn(tmp_path: Path) -> None:
+    east = f"{{ lat = {CENTRE[0]}, lon = {EAST} }}"
+    (said,) = field_of(f"{FIELD}pivot_road = [{east}]\n", tmp_path / "said").pivots
+    line = {"type": "LineString", "coordinates": [[CENTRE[1], CENTRE[0]], [EAST, CENTRE[0]]]}
+    shapes = {"road.geojson": collection((line, {}))}
+    drawn = f'{FIELD}pivot_road = {{ file = "shapes/road.geojson" }}\n'
+    (read,) = field_of(drawn, tmp_path / "drawn", shapes=shapes).pivots
+    assert said.road_m[-1] == (said.x_m, said.y_m)
+    assert np.allclose(said.road_m, read.road_m, atol=1e-6)
+    # By geographiclib, along the parallel there is no shorter way worth a millimetre.
+    length = Geodesic.WGS84.Inverse(CENTRE[0], CENTRE[1], CENTRE[0], EAST)["s12"]
+    assert math.dist(*said.road_m) == pytest.approx(length, abs=0.01)
+
+
+def test_each_point_of_a_towed_machine_has_its_own_road(tmp_path: Path) -> None:
+    at = f"lat = {CENTRE[0]}, lon = {CENTRE[1]}"
+    north = f"lat = {NORTH}, lon = {CENTRE[1]}"
+    other = f"lat = {CENTRE[0] + 0.001}, lon = {CENTRE[1]}"
+    points = f"points = [{{ {at}, pivot_road = [{{ {north} }}] }}, {{ {other} }}]"
+    text = ARM.split("[pivot.corner")[0].replace("point = { lat = 36.7536, lon = -101.4955 }", points)
+    first, second = field_of(f"{HEAD}{text}", tmp_path).pivots
+    assert (len(first.road_m), second.road_m) == (2, ())

@@ -17,7 +17,7 @@ from ringrow.geometry.laterals import lateral_lines
 from ringrow.geometry.ways import WayNet, corners
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
     from shapely.geometry.base import BaseGeometry
@@ -95,7 +95,8 @@ def field_ways(
     spots : mapping of int to RouteSpot
         Stops in it; key 0 is the start, which is driven to.
     start_lonlat : tuple of float
-        Where crews come from, longitude and latitude: pivot roads leave the edge nearest to it. [deg]
+        Where crews come from, longitude and latitude: a pivot road that nobody stated leaves the edge
+        nearest to it. [deg]
 
     Returns
     -------
@@ -316,7 +317,7 @@ class _Tracks:
     place: int
     radii_m: tuple[float, ...]
     road: list[tuple[float, int]]
-    road_deg: float
+    road_line: BaseGeometry
     limits_deg: tuple[float, float] | None
     on_track: dict[int, list[tuple[float, int]]] = field(default_factory=dict)
 
@@ -327,9 +328,13 @@ class _Tracks:
         """Return the tracks of a pivot, with the road that leads to it."""
         pivot = machine.pivot
         centre = (pivot.x_m, pivot.y_m)
-        gate = _road_end(edges, layout.field.exclusions, centre, start)
-        end = edges.attach(*gate)
-        x, y = edges.net.places[end]
+        if pivot.road_m:
+            outward = _stated_road(edges, pivot.road_m)
+        else:
+            gate = _road_end(edges, layout.field.exclusions, centre, start)
+            outward = np.array([centre, gate])
+        end = edges.attach(*outward[-1])
+        line = shapely.LineString(np.vstack([outward[:-1], edges.net.places[end]]))
         limits = None
         if pivot.sector is not None:
             limits = (
@@ -341,8 +346,8 @@ class _Tracks:
             centre=centre,
             place=place,
             radii_m=pivot.tower_radii_m,
-            road=[(0.0, place), (math.hypot(x - centre[0], y - centre[1]), end)],
-            road_deg=float(azimuth_deg(x - centre[0], y - centre[1])),
+            road=[(0.0, place), (float(line.length), end)],
+            road_line=line,
             limits_deg=limits,
         )
 
@@ -388,8 +393,9 @@ class _Tracks:
     def _enter(self, edges: _Edges, tower: int, bearing: float) -> None:
         """Join a track to the road, or to the sides of the sector, or to the field's edge."""
         radius = self.radii_m[tower - 1]
-        if radius < self.road[-1][0] and self._walks(self.road_deg):
-            self.road.insert(-1, (radius, self._mark(edges.net, tower, self.road_deg)))
+        for along_m, road_deg in self._road_crossings(radius):
+            if self._walks(road_deg):
+                self.road.append((along_m, self._mark(edges.net, tower, road_deg)))
         for side in self.limits_deg or ():
             # Along the edge of the watered sector, from the pivot point.
             edges.net.join(self.place, self._mark(edges.net, tower, side), on_foot=True)
@@ -402,6 +408,22 @@ class _Tracks:
         if not self.on_track[tower]:
             edges.net.join(self.place, self._mark(edges.net, tower, bearing), on_foot=True)
 
+    def _road_crossings(self, radius: float) -> list[tuple[float, float]]:
+        """Return where the road crosses a circle about the pivot point: how far along, at which bearing."""
+        xy = shapely.get_coordinates(self.road_line) - self.centre
+        found, begin = [], 0.0
+        for one, other in pairwise(xy):
+            way, length = other - one, math.hypot(*(other - one))
+            # one + t way lies on the circle: t^2 way.way + 2 t one.way + one.one - radius^2 = 0
+            half, rest = float(one @ way), float(one @ one) - radius**2
+            under = half**2 - length**2 * rest
+            if length > 0.0 and under >= 0.0:
+                roots = {(-half - math.sqrt(under)) / length**2, (-half + math.sqrt(under)) / length**2}
+                met = [root for root in roots if 0.0 <= root < 1.0]
+                found += [(begin + at * length, float(azimuth_deg(*(one + at * way)))) for at in met]
+            begin += length
+        return found
+
     def _arc(self, tower: int, start: float, sweep: float) -> NDArray[np.float64]:
         radius = self.radii_m[tower - 1]
         angles = np.radians(arc_bearings(radius, start, sweep))
@@ -412,8 +434,10 @@ class _Tracks:
     def finish(self, edges: _Edges) -> None:
         """Join the places along the road and round each track in their order."""
         net = edges.net
-        for (_, one), (_, other) in pairwise(sorted(self.road)):
-            net.join(one, other, on_foot=False)
+        for (low, one), (high, other) in pairwise(sorted(self.road)):
+            bent = shapely.get_coordinates(substring(self.road_line, low, high))
+            winding = bent if len(bent) > 2 else None
+            net.join(one, other, on_foot=False, length_m=high - low, bent_m=winding)
         for tower, marks in self.on_track.items():
             zero = 0.0 if self.limits_deg is None else self.limits_deg[0]
             ordered = sorted((within_turn(bearing - zero), place) for bearing, place in marks)
@@ -424,6 +448,17 @@ class _Tracks:
                 length = math.radians(sweep) * self.radii_m[tower - 1]
                 bent = self._arc(tower, zero + low, sweep) if sweep > 1e-6 else None
                 net.join(one, other, on_foot=True, length_m=length, bent_m=bent)
+
+
+def _stated_road(edges: _Edges, road_m: Sequence[tuple[float, float]]) -> NDArray[np.float64]:
+    """Return a stated road from the pivot point outward, as far as the field's edge."""
+    road = shapely.LineString(road_m[::-1])
+    met = shapely.get_coordinates(shapely.intersection(road, shapely.union_all(edges.lines[edges.outer])))
+    if len(met):
+        # What lies beyond the edge is open ground, where ways are found without it.
+        along = [float(shapely.line_locate_point(road, shapely.Point(each))) for each in met]
+        road = substring(road, 0.0, min(along))
+    return np.asarray(shapely.get_coordinates(road), dtype=float)
 
 
 def _road_end(

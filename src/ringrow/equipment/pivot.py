@@ -130,6 +130,9 @@ class Pivot:
         Pressure that the regulators over the sprinklers hold. [kPa]
     plate_v, plate_hz : float or None, default None
         Volts and frequency on the plates of the tower motors. [V, Hz]
+    road_m : tuple of tuple of float, default ()
+        Points of the road to the pivot point, from the field's edge inward, the pivot point last, in
+        the field's frame; empty when nobody stated one. [m]
     rebuilt : tuple of Rebuild, default ()
         Days from which some of its hardware is new.
     notes : str, default ""
@@ -170,9 +173,10 @@ class Pivot:
     pressure_kpa: float | None = None
     pipe_bore_m: float | None = None
     regulator_kpa: float | None = None
-    rebuilt: tuple[Rebuild, ...] = ()
     plate_v: float | None = None
     plate_hz: float | None = None
+    road_m: tuple[tuple[float, float], ...] = ()
+    rebuilt: tuple[Rebuild, ...] = ()
     notes: str = ""
     assumed: tuple[str, ...] = ()
 

@@ -16,6 +16,7 @@ from ringrow.farm.check_pivots import check_parked, check_pivot_place, check_piv
 from ringrow.farm.farm_names import field_name
 from ringrow.farm.faults import number_words
 from ringrow.farm.lines import keep_off_shape, line_points
+from ringrow.farm.pivot_roads import pivot_roads
 from ringrow.farm.rules import number
 from ringrow.farm.schema import DripTable
 from ringrow.farm.schema_base import At, KeepOffTable, ShapeTable
@@ -76,7 +77,7 @@ def build_field(raw: dict[str, Any], *, shelf: Shelf, defaults: DefaultsTable, d
         min_arc=number(raw, "min_arc"),
         keeps_off=not keep_off.is_empty,
     )
-    pivots = _pivots(raw, boundary, around, desk)
+    pivots = _pivots(raw, boundary, around, shelf, desk)
     drip = _drip_blocks(raw, boundary, frame, shelf, defaults, desk)
     units = desk.units[0]
     field = Field(
@@ -205,7 +206,9 @@ def _check_something_left(excluded: BaseGeometry, boundary: BaseGeometry, key: s
         desk.fault(key, found, "exclusions that leave ground to farm", "pick the right feature with where")
 
 
-def _pivots(raw: dict[str, Any], boundary: BaseGeometry, around: Surroundings, desk: Desk) -> list[Pivot]:
+def _pivots(
+    raw: dict[str, Any], boundary: BaseGeometry, around: Surroundings, shelf: Shelf, desk: Desk
+) -> list[Pivot]:
     pivots: list[Pivot] = []
     tables = fit_parts(PivotTable, raw.get("pivot"), units=desk.units)
     for position, table in enumerate(tables, 1):
@@ -214,7 +217,8 @@ def _pivots(raw: dict[str, Any], boundary: BaseGeometry, around: Surroundings, d
             continue
         machine = build_machine(table, name=pivot_name(table, field_name(raw), position), around=around)
         _check_machine(table, machine, boundary, around.frame, key, desk)
-        pivots += machine
+        roads = pivot_roads(table, machine, boundary, key=key, shelf=shelf, frame=around.frame, desk=desk)
+        pivots += [replace(pivot, road_m=road) for pivot, road in zip(machine, roads, strict=True)]
     return pivots
 
 

@@ -211,6 +211,8 @@ def _pivot_lines(name: str, at: str, hint: str, radius_m: float, units: UnitSyst
 ## Not known? panel_reading = {{ shows = 214, last_tower = {{ lat = ..., lon = ... }} }}, read once beside it.
 ## Where it stands now: parked = true azimuth, or parked_panel = what the panel shows.
 # sector = {{ start = 20, stop = 310 }}    ## clockwise; leave it out for a full circle
+## The crew's road when the crop is up, from the field's edge inward, else taken as straight:
+##   pivot_road = [{{ lat = ..., lon = ... }}, ...], or {{ file = "shapes/road.gpx" }}.
 # flow = {"780" if units.name == "us" else "49"}    ## {units.flow} at the pivot point
 # pressure = {"32" if units.name == "us" else "220"}    ## {units.pressure} at the pivot point
 # [pivot.end_gun]

@@ -66,11 +66,12 @@ def _check_panel(table: dict[str, Any], machine: dict[str, Any], key: str, desk:
 def _check_points(pivot: dict[str, Any], key: str, desk: Desk) -> None:
     points = list(tables(pivot, "points"))
     if "points" in pivot:
-        for name in ("parked", "parked_panel", "panel_reading"):
+        for name in ("parked", "parked_panel", "panel_reading", "pivot_road"):
             if name in pivot:
                 found = f"{name} beside points"
                 hint = f"write {{ lat = ..., lon = ..., {name} = ... }} in its row of points"
-                desk.fault(f"{key}.{name}", found, f"{name} in the point that it was seen at", hint)
+                where = "leads to" if name == "pivot_road" else "was seen at"
+                desk.fault(f"{key}.{name}", found, f"{name} in the point that it {where}", hint)
     seen: dict[tuple[float | None, float | None], str] = {}
     parked = [where for where, point in points if "parked" in point or "parked_panel" in point]
     for where, point in points:

@@ -38,6 +38,11 @@ PanelZero = Annotated[
     Annotated[Literal["none"], Tag(TAG + "word")] | Annotated[Azimuth, Tag(TAG + "number")],
     Discriminator(word_or_number),
 ]
+Road = Annotated[
+    Annotated[list[At], Field(min_length=1, max_length=2000), Tag(TAG + "list")]
+    | Annotated[FileTable, Tag(TAG + "table")],
+    Discriminator(word_list_or_table),
+]
 StandardError = Annotated[
     Number, Quantity(kind="length", least=0, most=100 * FOOT, hint="one standard error, not the 95 % range")
 ]
@@ -167,6 +172,10 @@ class PlaceTable(At):
     )
     parked: Azimuth | None = Field(None, description="true azimuth at which the machine stands here now")
     parked_panel: Azimuth | None = Field(None, description="the same as the panel shows it")
+    pivot_road: Road | None = Field(
+        None,
+        description="the road to this point, from the field's edge inward, or { file } with a line",
+    )
 
 
 class PivotTable(Table):
@@ -211,6 +220,10 @@ class PivotTable(Table):
     )
     parked: Azimuth | None = Field(None, description="true azimuth at which it stands now")
     parked_panel: Azimuth | None = Field(None, description="the same as the panel shows it")
+    pivot_road: Road | None = Field(
+        None,
+        description="the road to the pivot point, from the field's edge inward, or { file } with a line",
+    )
     top_speed: Annotated[Number, Quantity(kind="speed", above=0, most=6000 * FOOT)] | None = Field(
         None, description="fastest walk of the last tower"
     )

@@ -277,7 +277,7 @@ def plan_route(
         left_out=tuple(left_out),
         drive_m_s=drive_m_s,
         walk_m_s=walk_m_s,
-        assumed=_assumed(crop, start_words),
+        assumed=_assumed(crop, start_words, _roads_stated(layouts, spots)),
     )
 
 
@@ -302,7 +302,13 @@ def _crew(number: int, tour: list[int], ways: RouteWays, stops: Sequence[RouteSt
     return CrewRoute(crew=number, legs=tuple(legs))
 
 
-def _assumed(crop: Crop, start_words: str) -> tuple[str, ...]:
+def _roads_stated(layouts: Sequence[FieldLayout], spots: Sequence[RouteSpot]) -> set[bool]:
+    """Return whether the roads to the pivots that stops are on are stated: true, false or both."""
+    stated = {laid.name: bool(laid.pivot.road_m) for layout in layouts for laid in layout.pivots}
+    return {stated[spot.pivot] for spot in spots if spot.pivot in stated}
+
+
+def _assumed(crop: Crop, start_words: str, roads_stated: set[bool]) -> tuple[str, ...]:
     texts = []
     if start_words == "the first stop":
         texts.append(N_("farm.toml gives no gate: the route starts and ends at its first stop"))
@@ -314,12 +320,23 @@ def _assumed(crop: Crop, start_words: str) -> tuple[str, ...]:
             )
         )
         return tuple(texts)
-    texts.append(
-        N_(
+    if roads_stated == {True}:
+        up = N_(
+            "the crop is up: field edges, open ground between fields and the stated roads to pivot points "
+            "are driven, rows and wheel tracks are walked"
+        )
+    elif True in roads_stated:
+        up = N_(
+            "the crop is up: field edges, open ground between fields and roads to pivot points are driven, "
+            "rows and wheel tracks are walked; a road that no field file states (pivot_road) is taken as "
+            "straight from the edge nearest the start"
+        )
+    else:
+        up = N_(
             "the crop is up: field edges, open ground between fields and a straight road from the edge "
             "nearest the start to each pivot point are driven, rows and wheel tracks are walked"
         )
-    )
+    texts.append(up)
     texts.append(N_("the last steps from a row or wheel track to the flag go straight; fences are not known"))
     return tuple(texts)
 

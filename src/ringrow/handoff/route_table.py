@@ -8,10 +8,12 @@ import numpy as np
 import shapely
 
 from ringrow.handoff.cautions import CLOSING, GENERAL, caution_words
+from ringrow.handoff.cautions_by_kind import ALWAYS, WORK, cautions_for
+from ringrow.handoff.export_words import xml_text
 from ringrow.handoff.feature_group import FeatureGroup
 from ringrow.handoff.files import open_whole
 from ringrow.handoff.languages import N_, _, counted
-from ringrow.handoff.number_words import length_words, one_line, unit_words
+from ringrow.handoff.number_words import length_words, one_line, runs_words, unit_words
 from ringrow.handoff.place_words import flag_words
 from ringrow.handoff.plain_table import TableBlock, block_text, wrapped
 from ringrow.handoff.route import route_geometry
@@ -22,6 +24,7 @@ if TYPE_CHECKING:
 
     import gpxpy.gpx
 
+    from ringrow.handoff.cautions import Caution
     from ringrow.handoff.route import CrewRoute, FarmRoute, RouteLeg
     from ringrow.units import UnitSystem
 
@@ -30,7 +33,7 @@ PARKED = N_(
     "pressure off and chemigation off before a line is opened."
 )
 """What holds at every stop of a route."""
-_DIG_KINDS = frozenset({"leak", "wet-spot", "burrow", "washout", "header-leak"})
+_EVERYWHERE = ("start", "shock")
 _DAY_MIN = 24 * 60
 _LONG_DAY_MIN = 12 * 60
 _MILE_M = 1609.344
@@ -176,7 +179,7 @@ def route_notes(route: FarmRoute, units: UnitSystem) -> list[str]:
 
 
 def route_cautions(route: FarmRoute) -> list[str]:
-    """Return the cautions for the work on a route.
+    """Return the cautions for the work on a route, by kind of work, with the flags they are for.
 
     Parameters
     ----------
@@ -188,10 +191,27 @@ def route_cautions(route: FarmRoute) -> list[str]:
     list of str
         One line each; the last defers to local codes and licensed people.
     """
-    kinds = {stop.flag.kind.name for crew in route.crews for stop in crew.stops}
-    wanted = {"start", "shock", "alone"} | ({"dig"} if kinds & _DIG_KINDS else set())
-    texts = [caution_words(caution) for caution in GENERAL if caution.key in wanted]
+    stops = [stop for crew in route.crews for stop in crew.stops]
+    wanted: dict[str, list[int]] = {key: [] for key in (*_EVERYWHERE, *ALWAYS)}
+    for stop in stops:
+        for caution in cautions_for([stop.flag.kind]):
+            wanted.setdefault(caution.key, []).append(stop.flag.state.number)
+    texts = [
+        _for_flags(caution, wanted[caution.key], among=len(stops))
+        for caution in (*GENERAL, *WORK)
+        if caution.key in wanted
+    ]
     return [_("CAUTION: {text}").format(text=_(PARKED)), *texts, _(CLOSING)]
+
+
+def _for_flags(caution: Caution, numbers: Sequence[int], *, among: int) -> str:
+    """Return a caution, and for which flags it is where it is not for all of them."""
+    said = caution_words(caution)
+    if caution.key in (*_EVERYWHERE, *ALWAYS) or len(numbers) == among:
+        return said
+    return counted("{caution} (flag {numbers})", "{caution} (flags {numbers})", len(numbers)).format(
+        caution=said, numbers=runs_words(sorted(numbers))
+    )
 
 
 def _far_words(metres: float, units: UnitSystem) -> str:
@@ -397,7 +417,7 @@ def _route_points(route: FarmRoute, crew: CrewRoute, units: UnitSystem) -> Seque
             round(leg.stop.spot.lat, _DECIMALS),
             round(leg.stop.spot.lon, _DECIMALS),
             name=_("{stop}: flag {number}").format(stop=number, number=leg.stop.flag.state.number),
-            description=f"{_(one_line(leg.stop.flag.kind.name))}; {_where(leg, units)}",
+            description=xml_text(f"{_(one_line(leg.stop.flag.kind.name))}; {_where(leg, units)}"),
         )
         for number, leg in enumerate(crew.legs, 1)
         if leg.stop is not None

@@ -55,7 +55,7 @@ def test_parts_and_the_flag_in_the_ground_from_set_to_pulled(farm: Path) -> None
     run("set", farm, "1", "--status", "fixed", "--parts", "1x tire; 2x clamp", "--who", "Ana")
     run("set", farm, "1", "--parts", "2x clamp", "--pulled", "--by", "Eva")
     (flag,) = json.loads(run("list", farm, "--json"))["flags"]
-    assert (flag["parts"], flag["ground_flag"], flag["photos"]) == (
+    assert (flag["parts"], flag["ground_flag"], flag["photo_files"]) == (
         [{"part": "tire", "quantity": 1}, {"part": "clamp", "quantity": 4}],
         "pulled",
         [],
@@ -86,11 +86,11 @@ def test_undo_of_parts_and_of_the_flag_in_the_ground(farm: Path) -> None:
 def test_a_photo_taken_back_can_be_given_again(farm: Path, tmp_path: Path) -> None:
     photo = picture(tmp_path / "tire.png")
     run("add", farm, *TIRE, "--photo", photo)
-    (file,) = shown(farm)["flags"][0]["photos"]
+    (file,) = shown(farm)["flags"][0]["photo_files"]
     run("undo", farm, "1", "photo")
-    assert shown(farm)["flags"][0]["photos"] == []
+    assert shown(farm)["flags"][0]["photo_files"] == []
     assert "kept" in run("set", farm, "1", "--photo", photo)
-    assert len(shown(farm)["flags"][0]["photos"]) == 1
+    assert len(shown(farm)["flags"][0]["photo_files"]) == 1
     assert (farm / file).is_file()
 
 

@@ -214,3 +214,29 @@ def test_a_machine_cannot_stand_just_anywhere(
     assert result.exit_code == 1
     assert message in result.stderr
     assert not (tmp_path / "crew.html").exists()
+
+
+def page_flags(path: Path) -> list[dict[str, object]]:
+    """Return the flags of a written map as its script gets them."""
+    text = path.read_text(encoding="utf-8")
+    data = text.split('<script type="application/json" id="data">', 1)[1].split("</script>", 1)[0]
+    found: list[dict[str, object]] = json.loads(data)["flags"]
+    return found
+
+
+def test_map_by_route_has_the_stops_of_route(farm_with_flags: Path, tmp_path: Path) -> None:
+    assert run("flag", "set", farm_with_flags, "2", "--status", "fixed").exit_code == 0
+    plain, routed = tmp_path / "plain.html", tmp_path / "routed.html"
+    assert run("map", farm_with_flags, "-o", plain).exit_code == 0
+    assert all("stop" not in flag for flag in page_flags(plain))
+    assert run("map", farm_with_flags, "-o", routed, "--route").exit_code == 0
+    found = {flag["stop"]: flag["number"] for flag in page_flags(routed) if "stop" in flag}
+    told = json.loads(run("route", farm_with_flags, "--json").stdout)["route"]
+    numbers = [stop["flag"] for stop in told["crews"][0]["stops"]]
+    assert [found[stop] for stop in sorted(found)] == numbers
+    assert set(numbers) == {1, 3}
+
+
+def test_map_by_route_of_a_farm_without_flags(sample_farm: Path, tmp_path: Path) -> None:
+    assert run("map", sample_farm, "-o", tmp_path / "m.html", "--route").exit_code == 0
+    assert page_flags(tmp_path / "m.html") == []

@@ -280,7 +280,8 @@ def _read(record: Record) -> tuple[ReadingKind, tuple[float, ...]] | None:
         if isinstance(number, int | float) and not isinstance(number, bool)
     ]
     low, high = kind.quantity.least, kind.quantity.most
-    whole = len(good) == len(numbers) == kind.count and all(low <= number <= high for number in good)
+    listed = isinstance(plain, list) == (kind.count > 1)
+    whole = listed and len(good) == len(numbers) == kind.count and all(low <= number <= high for number in good)
     return (kind, tuple(good)) if whole else None
 
 

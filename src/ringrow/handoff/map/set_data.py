@@ -173,8 +173,8 @@ def _pivot(pivot: Pivot, field: str, frame: Frame) -> dict[str, Any]:
         "name": pivot.name,
         "field": field,
         "at": [round(float(lon), 7), round(float(lat), 7)],
-        "towers_m": list(pivot.tower_radii_m),
-        "outlets_m": list(pivot.outlets_m),
+        "towers_m": _short(pivot.tower_radii_m),
+        "outlets_m": _short(pivot.outlets_m),
         "pipe_m": pivot.length_m,
         "end_m": pipe_end_m(pivot),
         "arm_wheels_m": None if arm is None else pivot.length_m + arm.length_m,
@@ -189,6 +189,11 @@ def _move(move: LateralMove, field: str) -> dict[str, Any]:
         "name": move.name,
         "field": field,
         "path_m": float(travel_path(move.path_m).starts_m[-1]),
-        "left": {"towers_m": list(move.left.tower_offsets_m), "end_m": move.left.length_m},
-        "right": {"towers_m": list(move.right.tower_offsets_m), "end_m": move.right.length_m},
+        "left": {"towers_m": _short(move.left.tower_offsets_m), "end_m": move.left.length_m},
+        "right": {"towers_m": _short(move.right.tower_offsets_m), "end_m": move.right.length_m},
     }
+
+
+def _short(lengths_m: Sequence[float]) -> list[float]:
+    """Return lengths to a tenth of a millimetre."""
+    return [round(length_m, 4) for length_m in lengths_m]

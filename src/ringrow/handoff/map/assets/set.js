@@ -212,8 +212,8 @@ ringrowParts.push((core) => {
   const spotOnMachine = (said) => {
     const machine = machines.get(said.machine), where = said.stands && said.fix ? said.fix : null;
     const found = machine.kind === "pivot"
-      ? onPivot(machine, { ...said, azimuth_deg: where && where.azimuth_deg })
-      : onMove(machine, { ...said, travel_m: where && where.travel_m });
+      ? onPivot(machine, { ...said, azimuth_deg: where ? where.azimuth_deg : undefined })
+      : onMove(machine, { ...said, travel_m: where ? where.travel_m : undefined });
     if (found.problem) return found;
     const known = where && (machine.kind === "pivot" ? where.azimuth_deg : where.travel_m) !== undefined;
     const ring = machine.kind === "pivot" && machine.at ? { at: machine.at, radius_m: found.far_m, start_deg: machine.start_deg, sweep_deg: machine.sweep_deg } : null;

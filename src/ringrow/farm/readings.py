@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
     from datetime import datetime
 
+    from ringrow.coverage.field import DripLayout
     from ringrow.equipment.checklists import Checked
     from ringrow.farm.model import Farm
     from ringrow.farm.reading_kinds import ReadingKind
@@ -281,7 +282,8 @@ def _read(record: Record) -> tuple[ReadingKind, tuple[float, ...]] | None:
     ]
     low, high = kind.quantity.least, kind.quantity.most
     listed = isinstance(plain, list) == (kind.count > 1)
-    whole = listed and len(good) == len(numbers) == kind.count and all(low <= number <= high for number in good)
+    within = all(low <= number <= high for number in good)
+    whole = listed and within and len(good) == len(numbers) == kind.count
     return (kind, tuple(good)) if whole else None
 
 
@@ -443,16 +445,37 @@ def _around(design: float | None, stated: float | None, ours: float, source: Sou
 
 
 def _zone_flow(farm: Farm, block: DripBlock, zone: str) -> Limits:
-    """Return the limits of a zone's flow, from its tape and the lateral's losses as designed."""
     from ringrow.coverage.layout import lay_out
-    from ringrow.coverage.zone_water import block_water
 
     field = next(field for field in farm.fields if block in field.drip)
     laid = next(each for each in lay_out(field).drip if each.block.name == block.name)
-    waters = {water.zone.name: water for water in block_water(laid)}
-    water = waters.get(zone) or (next(iter(waters.values())) if not block.zones else None)
-    if water is None:
-        return Limits(missing="zone")
-    flow_lps = water.nominal_lps if water.expected is None else water.expected.flow_lps
+    limits = zone_flow_limits(farm, laid)
+    return limits.get(zone if block.zones else "", Limits(missing="zone"))
+
+
+def zone_flow_limits(farm: Farm, laid: DripLayout) -> dict[str, Limits]:
+    """Return what the flow of each zone of a drip block is held against.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm, whose files may state tolerances.
+    laid : DripLayout
+        The block, laid out.
+
+    Returns
+    -------
+    dict of str to Limits
+        By name of the zone, of a block without zones by an empty name: the flow from its tape and
+        the laterals' losses as designed.
+    """
+    from ringrow.coverage.zone_water import block_water
+
+    block = laid.block
     missing = "tape" if block.tape is None else "zone.pressure"
-    return _around(flow_lps, farm.tolerances.flow_share, FLOW_SHARE, "ours", missing)
+    limits = {}
+    for water in block_water(laid):
+        flow_lps = water.nominal_lps if water.expected is None else water.expected.flow_lps
+        found = _around(flow_lps, farm.tolerances.flow_share, FLOW_SHARE, "ours", missing)
+        limits[water.zone.name if block.zones else ""] = found
+    return limits

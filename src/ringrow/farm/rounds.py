@@ -170,6 +170,8 @@ class Look:
         Words of each exception and the UUID of its flag.
     note : str
         Anything else that was said.
+    clashes : tuple of dict, default ()
+        What stands against it: two people corrected it without seeing each other's correction.
     """
 
     id: str
@@ -182,6 +184,7 @@ class Look:
     nothing_seen: bool
     exceptions: tuple[tuple[str, str], ...]
     note: str
+    clashes: tuple[dict[str, Any] | None, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -382,6 +385,7 @@ def look_of(record: Record) -> Look | None:
             if isinstance(each, dict)
         ),
         note=_text(value, "note"),
+        clashes=record.clashes,
     )
 
 

@@ -14,7 +14,7 @@ from ringrow.handoff.plain_table import TableBlock, block_text
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from ringrow.farm.readings import JudgedReading
+    from ringrow.farm.readings import JudgedReading, Limits
     from ringrow.units import UnitSystem
 
 MISSING_WORDS: dict[str, str] = {
@@ -107,7 +107,7 @@ def judged_words(judged: JudgedReading, units: UnitSystem) -> str:
     if judged.ok is None:
         return _not_judged(judged)
     value = value_words(judged, units)
-    low, high = (_limit(limit, judged, units) for limit in (judged.limits.low, judged.limits.high))
+    low, high = (limit_text(limit, judged.item, units) for limit in (judged.limits.low, judged.limits.high))
     if judged.why in ("unbalanced", "stop"):
         return _unbalanced(judged, value)
     if judged.ok:
@@ -160,16 +160,35 @@ def source_words(judged: JudgedReading, units: UnitSystem) -> str:
     str
         In the spoken language; empty for a reading that is not judged.
     """
-    limits = judged.limits
     if judged.ok is None:
         return ""
     if judged.unbalance_pct is not None and judged.why not in ("below", "above"):
         return _("largest departure from the mean of the lines: NEMA MG 1, as cited second hand")
+    return limits_source(judged.limits, judged.item, units)
+
+
+def limits_source(limits: Limits, item: str, units: UnitSystem) -> str:
+    """Return what readings are held against and where the tolerance comes from.
+
+    Parameters
+    ----------
+    limits : Limits
+        The limits, one of them at least known.
+    item : str
+        Kind of reading.
+    units : UnitSystem
+        The farm's units.
+
+    Returns
+    -------
+    str
+        In the spoken language.
+    """
     if limits.design is None:
         return _("as farm.toml says")
     share = number_text(100 * (limits.share or 0.0))
-    design = _limit(limits.design, judged, units)
-    over = _limit((limits.low or 0.0) - limits.design, judged, units)
+    design = limit_text(limits.design, item, units)
+    over = limit_text((limits.low or 0.0) - limits.design, item, units)
     return _(_SOURCES[limits.source]).format(design=design, share=share, over=over)
 
 
@@ -178,11 +197,28 @@ def _shown(value: float, judged: JudgedReading, units: UnitSystem) -> float:
     return in_shown_unit(value, quantity.shown_unit(units), quantity)
 
 
-def _limit(value: float | None, judged: JudgedReading, units: UnitSystem) -> str:
+def limit_text(value: float | None, item: str, units: UnitSystem) -> str:
+    """Return a limit in the farm's unit.
+
+    Parameters
+    ----------
+    value : float or None
+        The limit, as records keep such a number. [unit of the key]
+    item : str
+        Kind of reading.
+    units : UnitSystem
+        The farm's units.
+
+    Returns
+    -------
+    str
+        Such as ``414 V``; empty for none.
+    """
     if value is None:
         return ""
-    unit = READING_KINDS[judged.item].quantity.shown_unit(units)
-    return f"{number_text(_shown(value, judged, units))} {unit}"
+    quantity = READING_KINDS[item].quantity
+    unit = quantity.shown_unit(units)
+    return f"{number_text(in_shown_unit(value, unit, quantity))} {unit}"
 
 
 def reading_record(judged: JudgedReading, units: UnitSystem) -> dict[str, Any]:
@@ -232,6 +268,7 @@ def reading_record(judged: JudgedReading, units: UnitSystem) -> dict[str, Any]:
         "who": judged.who,
         "latest": judged.latest,
         "note": judged.record.value.get("note", ""),
+        "clashes": list(judged.record.clashes),
     }
 
 

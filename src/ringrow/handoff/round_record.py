@@ -164,4 +164,5 @@ def look_record(look: Look, states: Mapping[str, FlagState]) -> dict[str, Any]:
             for said, flag in look.exceptions
         ],
         "note": look.note,
+        "clashes": list(look.clashes),
     }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from ringrow.handoff.cautions import CLOSING
 from ringrow.handoff.languages import _, counted
@@ -202,6 +202,7 @@ def round_text(
     lists = (
         (_("Not good:"), [line for found in book.systems for line in bad_lines(found, units)]),
         (_("Flags set as exceptions:"), _exception_lines(book.systems, states)),
+        (_("Corrected by two people in two ways:"), _clash_lines(book.systems)),
         (_("Not yet looked at:"), [line for found in book.systems for line in not_yet_lines(found)]),
     )
     for name, lines in lists:
@@ -228,6 +229,32 @@ def _exception_lines(systems: Sequence[SystemRound], states: Mapping[str, FlagSt
                 tag = f"#{state.number} {_(state.status)}" if state else _("no such flag")
                 lines.append(f"{one_line(found.system.name)}: {one_line(said)} ({tag})")
     return lines
+
+
+def _clash_lines(systems: Sequence[SystemRound]) -> list[str]:
+    """Return what two people corrected without seeing each other; who corrects it again settles it."""
+    lines = []
+    for found in systems:
+        system = one_line(found.system.name)
+        looks = [(look.id, _("a look"), look.clashes) for look in found.looks]
+        read = [(each.record.id, each.item, each.record.clashes) for each in found.readings]
+        for id_, what, clashes in [*looks, *read]:
+            others = "; ".join(_("taken back") if each is None else _said_short(each) for each in clashes)
+            if clashes:
+                line = _("{system}: {what}; the other says: {others}")
+                lines.append(f"{line.format(system=system, what=what, others=others)} [{id_[:_ID_SHOWN]}]")
+    return lines
+
+
+def _said_short(value: Mapping[str, Any]) -> str:
+    items = value.get("items")
+    told = [
+        f"{one_line(str(item))}={one_line(str(said.get('said') or said.get('answer')))}"
+        for item, said in (items.items() if isinstance(items, dict) else ())
+        if isinstance(said, dict)
+    ]
+    told += [_("nothing seen")] if value.get("nothing_seen") is True else []
+    return ", ".join(told) or one_line(str(value.get("said", ""))) or "?"
 
 
 def not_yet_lines(found: SystemRound) -> list[str]:

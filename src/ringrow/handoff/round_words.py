@@ -12,6 +12,7 @@ from ringrow.handoff.languages import N_, _
 if TYPE_CHECKING:
     from ringrow.equipment.checklists import CheckItem
     from ringrow.farm.model import Farm
+    from ringrow.farm.system_checks import Thing
     from ringrow.farm.systems import FarmSystem
 
 # Common practice and extension lists; docs/rounds.md names them.
@@ -183,6 +184,26 @@ def checklist_of(system: FarmSystem, farm: Farm) -> list[dict[str, Any]]:
         (whether walking or idle is asked).
     """
     thing = next(thing for own, thing in things_of(farm) if own == system)
+    return checklist_rows(system, thing, farm)
+
+
+def checklist_rows(system: FarmSystem, thing: Thing, farm: Farm) -> list[dict[str, Any]]:
+    """Return the checklist of a system whose thing is known, as `checklist_of` does.
+
+    Parameters
+    ----------
+    system : FarmSystem
+        The system.
+    thing : Well, Pivot, LateralMove or DripBlock
+        What it is made of.
+    farm : Farm
+        The farm.
+
+    Returns
+    -------
+    list of dict
+        Its items.
+    """
     return [
         {
             "id": item.id,

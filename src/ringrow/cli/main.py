@@ -19,7 +19,7 @@ from ringrow.cli import (
     outputs,
     put_away,
     reading,
-    reading,
+    ready,
     route,
     same,
     season,
@@ -29,7 +29,6 @@ from ringrow.cli import (
     where,
     year,
 )
-from ringrow.cli import round as rounds
 from ringrow.cli import round as rounds
 from ringrow.errors import RingrowError
 
@@ -78,13 +77,13 @@ cli.add_command(water.water)
 cli.add_command(flag.flag)
 cli.add_command(rounds.round_)
 cli.add_command(reading.reading)
-cli.add_command(rounds.round_)
-cli.add_command(reading.reading)
 cli.add_command(same.same)
 cli.add_command(breakdown.breakdown)
 cli.add_command(again.again)
 cli.add_command(route.route)
 cli.add_command(season.season)
+cli.add_command(ready.ready)
+cli.add_command(ready.fill)
 cli.add_command(put_away.put_away)
 cli.add_command(year.year)
 cli.add_command(outputs.map_)

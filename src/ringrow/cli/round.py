@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from ringrow.farm.round_log import Kept
     from ringrow.farm.rounds import RoundBook, SystemRound
 
-_WHOSE = ("us", "dealer", "electrician", "well-driller", "supplier")
+WHOSE = ("us", "dealer", "electrician", "well-driller", "supplier")
 
 _ITEMS_HELP = """\b
     Items (a farm may add, leave out and reword them; only those a system has are asked):
@@ -232,7 +232,7 @@ def _is(told: dict[str, Any], one: SystemRound) -> bool:
 @click.option("--item", "items", multiple=True, metavar="ITEM=ANSWER", help="One item, such as starts=yes.")
 @click.option("--why", default="", help="Of what failed: why.")
 @click.option("--next", "next_step", default="", metavar="STEP", help="Of what failed: what is done next.")
-@click.option("--whose", default="", metavar="WHO", help=f"Of what failed: whose it is: {', '.join(_WHOSE)}.")
+@click.option("--whose", default="", metavar="WHO", help=f"Of what failed: whose it is: {', '.join(WHOSE)}.")
 @click.option("--needed-by", default="", metavar="DATE", help="Of what failed: by when, 2027-04-01.")
 @click.option("--note", default="", help="Anything else.")
 @click.option("--correct", metavar="ID", help="Take the place of the look of this id.")
@@ -409,11 +409,11 @@ def import_(farm: Path, file: Path, who: str, language: str | None, *, dry_run: 
     if as_json:
         options.show_json({"dry_run": dry_run, **counts, "flags": [f for each in kept for f in each.flags]})
         return
-    click.echo(f"{file.name}: {counts['rows']} rows filled in, {blank} blank")
+    click.echo(f"{file.name}: rows filled in: {counts['rows']}, left blank: {blank}")
     if dry_run:
         options.say("dry run: nothing was written")
         return
-    click.echo(f"{new} new, {counts['already']} there already")
+    click.echo(f"new: {new}, there already: {counts['already']}")
     with options.crew_language(loaded, language):
         for line in flag_lines([row.entry for row in rows], kept, _states(farm)):
             click.echo(f"  {line}")

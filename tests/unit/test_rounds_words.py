@@ -1,0 +1,382 @@
+"""Words of a round: towers, answers, dates and exceptions as people write them, and the table."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from ringrow.coverage.layout import lay_out
+from ringrow.errors import FileError, PlaceError, RingrowError
+from ringrow.farm.flag_model import DripSpot, MachineSpot, MoveSpot, WellSpot
+from ringrow.farm.load import load_farm
+from ringrow.farm.readers.rows import plain_words
+from ringrow.farm.round_entries import (
+    RoundDesk,
+    SaidOfLook,
+    SaidOfReading,
+    look_entry,
+    reading_entry,
+    round_desk,
+)
+from ringrow.farm.round_sheet import COLUMNS, blank_rows, read_sheet, sheet_subjects
+from ringrow.farm.round_words import parse_answer, parse_day, parse_moment, parse_parts, parse_whose
+from ringrow.handoff.languages import LANGUAGES, _, speaking
+from ringrow.handoff.round_sheet_file import SHEET_HEADINGS, write_sheet
+
+SAMPLE = Path(__file__).resolve().parents[2] / "sample_fields" / "two_windmill_farm"
+
+
+@pytest.fixture(scope="module")
+def desk() -> RoundDesk:
+    farm = load_farm(SAMPLE)
+    wanted = {"Windmill quarter", "Elevator quarter", "Tow eighty", "Ditch field"}
+    farm = replace(farm, fields=tuple(field for field in farm.fields if field.name in wanted))
+    return round_desk(farm, [lay_out(field) for field in farm.fields])
+
+
+def parts(desk: RoundDesk, text: str, system: str = "Windmill pivot", per: str = "tower") -> tuple[str, ...]:
+    return parse_parts(text, desk.things[system][1], per, system=system)
+
+
+@pytest.mark.parametrize(
+    ("text", "named"),
+    [
+        ("1-3", ("1", "2", "3")),
+        ("7, 1-2", ("1", "2", "7")),
+        ("towers 2 - 3", ("2", "3")),
+        ("3 to 4", ("3", "4")),
+        ("5", ("5",)),
+        ("2,2,2", ("2",)),
+    ],
+)
+def test_towers(desk: RoundDesk, text: str, named: tuple[str, ...]) -> None:
+    assert parts(desk, text) == named
+
+
+def test_towers_of_a_lateral_move_have_a_side(desk: RoundDesk) -> None:
+    assert parts(desk, "right 1, left 1-2", "Ditch lateral") == ("left 1", "left 2", "right 1")
+    assert parts(desk, "left 1, 3", "Ditch lateral") == ("left 1", "left 3")
+    assert parts(desk, "derecha 2", "Ditch lateral") == ("right 2",)
+    assert parts(desk, "north zone, South zone", "Elevator drip", "zone") == ("North zone", "South zone")
+
+
+@pytest.mark.parametrize(
+    ("text", "system", "per", "message"),
+    [
+        ("1-8", "Windmill pivot", "tower", 'towers of "Windmill pivot": found "1-8"; allowed: 1 to 7'),
+        ("0", "Windmill pivot", "tower", 'found "0"; allowed: 1 to 7'),
+        ("3-1", "Windmill pivot", "tower", 'found "3-1"; allowed: 1 to 7'),
+        ("all", "Windmill pivot", "tower", 'found "all"; allowed: 1 to 7'),
+        ("1-999999999", "Windmill pivot", "tower", "allowed: 1 to 7"),
+        (",", "Windmill pivot", "tower", "found none; allowed: 1 to 7"),
+        ("2", "Ditch lateral", "tower", 'found "2"; allowed: left 1 to right 3'),
+        ("1", "Home well", "tower", 'towers of "Home well": found "1"; it has none'),
+        ("West", "Elevator drip", "zone", 'found "West"; allowed: "North zone", "South zone"'),
+    ],
+)
+def test_towers_that_are_not_there(desk: RoundDesk, text: str, system: str, per: str, message: str) -> None:
+    with pytest.raises(PlaceError, match=message):
+        parts(desk, text, system, per)
+
+
+@pytest.mark.parametrize(
+    ("text", "answer"),
+    [
+        ("yes", "good"), ("OK", "good"), ("Sí", "good"), ("bien", "good"), ("nothing seen", "good"),
+        ("no", "bad"), ("low", "bad"), ("bad: bearing growls", "bad"), ("no, relay", "bad"), ("baja", "bad"),
+        ("none", "none"), ("n/a", "none"), ("no hay", "none"),
+    ],
+)  # fmt: skip
+def test_answers(text: str, answer: str) -> None:
+    assert parse_answer(text, item="oil")["answer"] == answer
+
+
+@pytest.mark.parametrize("text", ["maybe", "", "  ", "yess", "=1+1", "milky"])
+def test_an_answer_that_is_neither_is_refused(text: str) -> None:
+    with pytest.raises(PlaceError, match=r"oil: found .*; allowed: yes, no, low, bad: \.\.\., none"):
+        parse_answer(text, item="oil")
+
+
+def test_days_and_moments() -> None:
+    assert parse_day("2027/4/1", what="needed by") == "2027-04-01"
+    assert parse_moment("2026-03-14", what="at").isoformat() == "2026-03-14T12:00:00+00:00"
+    assert parse_moment("2026-03-14T08:30-05:00", what="at").isoformat() == "2026-03-14T13:30:00+00:00"
+    for text in ("4/1/27", "2027-02-30", "soon", "2027-13-01", "99999-01-01"):
+        with pytest.raises(PlaceError, match=r"needed by: found .*; allowed: year-month-day"):
+            parse_day(text, what="needed by")
+        with pytest.raises(PlaceError, match=r"(at|needed by): found .*; allowed: year-month-day"):
+            parse_moment(text, what="at")
+
+
+def test_whose() -> None:
+    assert [parse_whose(text) for text in ("Us", "well driller", "Electricista")] == [
+        "us", "well-driller", "electrician",
+    ]  # fmt: skip
+    with pytest.raises(PlaceError, match='whose: found "nobody"; allowed: "us", "dealer"'):
+        parse_whose("nobody")
+
+
+# --- exceptions
+
+
+def exception(desk: RoundDesk, system: str, text: str) -> tuple[str, object]:
+    (flag,) = look_entry(desk, system, SaidOfLook(exceptions=(text,))).flags
+    return flag.kind, flag.spot
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "tower", "drop"),
+    [
+        ("tower 5: gearbox leaking", "gearbox", 5, None),
+        ("T5 flat tire", "tire", 5, None),
+        ("torre 3: llanta ponchada", "tire", 3, None),
+        ("tower 4, drop +2: nozzle plugged", "sprinkler", 4, 2),
+        ("tower 2: strange noise", "other-machine", 2, None),
+    ],
+)
+def test_an_exception_on_a_pivot(desk: RoundDesk, text: str, kind: str, tower: int, drop: int | None) -> None:
+    found, spot = exception(desk, "Windmill pivot", text)
+    assert isinstance(spot, MachineSpot)
+    assert (found, spot.pivot, spot.tower, spot.drop) == (kind, "Windmill pivot", tower, drop)
+
+
+def test_exceptions_elsewhere(desk: RoundDesk) -> None:
+    kind, spot = exception(desk, "Windmill pivot", "end gun does not turn")
+    assert isinstance(spot, MachineSpot)
+    assert (kind, spot.said) == ("end-gun", "pipe end")
+    kind, spot = exception(desk, "Ditch lateral", "left tower 2: tire flat")
+    assert isinstance(spot, MoveSpot)
+    assert (kind, spot.side, spot.tower) == ("tire", "left", 2)
+    assert exception(desk, "North well", "wasp nest under the lid") == ("nest", WellSpot(well="North well"))
+    kind, spot = exception(desk, "Elevator drip", "lateral 43 station 600: leak")
+    assert isinstance(spot, DripSpot)
+    assert (kind, spot.lateral, round(spot.station_m / 0.3048, 6)) == ("leak", 43, 600)
+    kind, spot = exception(desk, "Elevator drip", "V1 valve leaks at the stem")
+    assert spot == WellSpot(well="Elevator well")
+    kind, spot = exception(desk, "Tow pivot", "tower 2 gearbox")
+    assert isinstance(spot, MachineSpot)
+    assert spot.pivot == "Tow pivot"
+
+
+@pytest.mark.parametrize(
+    ("system", "text", "message"),
+    [
+        ("Windmill pivot", "gearbox leaking", 'exception "gearbox leaking": .*found no tower, span'),
+        ("Windmill pivot", "tower 9: tire", 'exception "tower 9: tire": .*tower'),
+        ("Windmill pivot", "tower 3: washout", "stays on the ground while the machine walks on"),
+        ("Elevator drip", "leak by the road", 'found no place on "Elevator drip"; allowed: lateral N'),
+        ("Elevator drip", "lateral 9999 station 5: leak", 'exception "lateral 9999'),
+        ("Ditch lateral", "tower 2: tire", "side"),
+    ],
+)
+def test_an_exception_that_has_no_place(desk: RoundDesk, system: str, text: str, message: str) -> None:
+    with pytest.raises(PlaceError, match=message):
+        look_entry(desk, system, SaidOfLook(exceptions=(text,)))
+
+
+# --- entries
+
+
+@pytest.mark.parametrize(
+    ("system", "said", "message"),
+    [
+        ("Windmill pivot", SaidOfLook(), "found nothing said of it; allowed: --nothing-seen"),
+        (
+            "Wind pivot",
+            SaidOfLook(nothing_seen=True),
+            'system: found "Wind pivot"; allowed: .*nearest: "Wind',
+        ),
+        ("Windmill pivot", SaidOfLook(items=(("oil", "yes"),)), 'item of "Windmill pivot": found "oil"'),
+        ("Windmill pivot", SaidOfLook(items=(("volts", "470"),)), "volts: is read, not looked at"),
+        (
+            "Windmill pivot",
+            SaidOfLook(items=(("forward", "yes"),), why="x"),
+            "why: found without an item that is",
+        ),
+        (
+            "Windmill pivot",
+            SaidOfLook(exceptions=("tower 1: tire",) * 51),
+            "exceptions: found 51; allowed: up to 50",
+        ),
+        (
+            "Windmill pivot",
+            SaidOfLook(nothing_seen=True, zones="N"),
+            'zones of "Windmill pivot".*it has none',
+        ),
+        ("Windmill pivot", SaidOfLook(nothing_seen=True, note="x" * 10_001), "note: found 10,001 characters"),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "",
+)
+def test_a_look_that_cannot_be(desk: RoundDesk, system: str, said: SaidOfLook, message: str) -> None:
+    with pytest.raises(RingrowError, match=message):
+        look_entry(desk, system, said)
+
+
+@pytest.mark.parametrize(
+    ("system", "said", "message"),
+    [
+        (
+            "Home well",
+            SaidOfReading(item="line-volts", number="460 467 450 V"),
+            "no farmhand is asked to do that",
+        ),
+        ("Windmill pivot", SaidOfReading(item="volts", number="471 V"), "found neither walking nor idle"),
+        (
+            "Elevator drip",
+            SaidOfReading(item="zone-flow", number="9 gpm"),
+            'zone of "Elevator drip": no name given',
+        ),
+        ("Elevator drip", SaidOfReading(item="filter-loss", number="9 psi", zone="N"), 'zone: found "N"'),
+        (
+            "Home well",
+            SaidOfReading(item="end-pressure", number="9 psi"),
+            'reading of a well: found "end-pressure"',
+        ),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "",
+)
+def test_a_reading_that_cannot_be(desk: RoundDesk, system: str, said: SaidOfReading, message: str) -> None:
+    with pytest.raises(RingrowError, match=message):
+        reading_entry(desk, system, said)
+
+
+def test_the_values_that_records_hold(desk: RoundDesk) -> None:
+    """As docs/rounds.md has them; a page writes the same."""
+    said = SaidOfLook(
+        towers="1-2", exceptions=("tower 2: tire flat",), items=(("reverse", "no"),), why="relay",
+        next_step="new one", whose="dealer", needed_by="2027-04-01", at="2026-03-14", note="muddy",
+    )  # fmt: skip
+    assert look_entry(desk, "windmill pivot", said).value == {
+        "system": "Windmill pivot",
+        "kind": "pivot",
+        "towers": ["1", "2"],
+        "items": {
+            "reverse": {
+                "answer": "bad", "said": "no", "why": "relay", "next": "new one", "whose": "dealer",
+                "needed_by": "2027-04-01",
+            }
+        },
+        "nothing_seen": True,
+        "note": "muddy",
+        "at": "2026-03-14T12:00:00.000000Z",
+    }  # fmt: skip
+    reading = SaidOfReading(item="volts", number="471", unit="V", walking=True)
+    assert reading_entry(desk, "Windmill pivot", reading).value == {
+        "system": "Windmill pivot", "kind": "pivot", "item": "volts", "voltage_v": 471.0, "said": "471 V",
+        "walking": True,
+    }  # fmt: skip
+
+
+# --- the table
+
+
+def filled(path: Path, answers: dict[tuple[str, str], dict[str, str]]) -> None:
+    """Fill in a written table: cells by column, by system and item."""
+    with path.open(encoding="utf-8-sig", newline="") as stream:
+        rows = list(csv.reader(stream))
+    known = {name: role for role, names in COLUMNS.items() for name in names}
+    roles = [known[plain_words(name)] for name in rows[0]]
+    for row in rows[1:]:
+        for role, text in answers.get((row[0], row[1]), {}).items():
+            row[roles.index(role)] = text
+    with path.open("w", encoding="utf-8", newline="") as stream:
+        csv.writer(stream).writerows(rows)
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_blank_table_says_nothing_and_a_filled_one_comes_back(
+    desk: RoundDesk, tmp_path: Path, language: str
+) -> None:
+    path = tmp_path / "round.csv"
+    with speaking(language):
+        count = write_sheet(blank_rows(desk.farm), path)
+    assert read_sheet(path, desk) == ([], count)
+    yes = {"en": "nothing seen", "es": "nada visto"}[language]
+    filled(
+        path,
+        {
+            ("Windmill pivot", ""): {"answer": yes, "who": "Ben"},
+            ("Windmill pivot", "reverse"): {"answer": "no", "why": "relay", "whose": "dealer"},
+            ("Windmill pivot", "volts"): {"answer": "471", "state": "walking", "when": "2026-03-14"},
+            ("Elevator drip", "ends-flushed"): {"answer": "yes"},
+        },
+    )
+    rows, blank = read_sheet(path, desk)
+    assert [row.entry.type for row in rows] == ["look", "reading", "look", "look", "look"]
+    assert blank == count - 5
+    by_item = {
+        row.entry.value.get("item") or next(iter(row.entry.value.get("items", {})), ""): row for row in rows
+    }
+    assert by_item[""].entry.value["nothing_seen"] is True
+    assert by_item[""].who == "Ben"
+    assert by_item["volts"].entry.value["voltage_v"] == 471
+    assert by_item["reverse"].entry.value["items"]["reverse"]["whose"] == "dealer"
+    subjects = sheet_subjects(rows, "round")
+    assert len(set(subjects)) == len(rows)
+    assert subjects == sheet_subjects(rows, "round")
+    assert not set(subjects) & set(sheet_subjects(rows, "another"))
+
+
+def test_every_heading_is_known_in_every_language() -> None:
+    for language in LANGUAGES:
+        with speaking(language):
+            for role, heading in SHEET_HEADINGS.items():
+                assert plain_words(_(heading)) in COLUMNS[role]
+
+
+def test_no_cell_of_the_table_is_a_formula(desk: RoundDesk, tmp_path: Path) -> None:
+    path = tmp_path / "round.csv"
+    rows = blank_rows(desk.farm)
+    write_sheet([replace(rows[1], own_words="=HYPERLINK(1)")], path)
+    with path.open(encoding="utf-8-sig", newline="") as stream:
+        cells = [cell for row in csv.reader(stream) for cell in row]
+    assert "'=HYPERLINK(1)" in " ".join(cells)
+    assert not [cell for cell in cells if cell[:1] in ("=", "+", "-", "@")]
+
+
+def test_every_bad_row_is_named(desk: RoundDesk, tmp_path: Path) -> None:
+    path = tmp_path / "round.csv"
+    path.write_text(
+        "system,item,answer,tower or zone,except,why,by a qualified person,walking or idle\n"
+        "Windmill pivot,forward,maybe,,,,,\n"
+        "Windmill pivot,forward,yes,,,,,\n"
+        "Gone pivot,forward,yes,,,,,\n"
+        "Windmill pivot,tires,yes,9,,,,\n"
+        "Windmill pivot,,good enough,,,,,\n"
+        "Windmill pivot,gun,,,,why not,,\n"
+        "Windmill pivot,flow,many,,,,,\n"
+        "Windmill pivot,flow,780 gpm,,,because,,\n"
+        "Home well,line-volts,460 467 450,,,,no,\n"
+        "Windmill pivot,volts,471,,,,,sleeping\n"
+        "Home well,volts,471,,,,perhaps,\n",
+        encoding="utf-8",
+    )
+    with pytest.raises(FileError, match="nothing was brought in; rows that cannot be: 10") as told:
+        read_sheet(path, desk)
+    lines = str(told.value).split("\n")[1:]
+    assert [line.split(":")[0] for line in lines] == [f"row {n}" for n in (2, 4, 5, 6, 7, 8, 9, 10, 11, 12)]
+    wanted = (
+        *('found "maybe"', 'found "Gone pivot"', "allowed: 1 to 7", "without an item"),
+        *("found no answer beside it", 'found "many"', "found beside a number", "no farmhand"),
+        *("allowed: walking, idle", "allowed: yes, no"),
+    )
+    for words in wanted:
+        assert any(words in line for line in lines), words
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("", "found an empty file"),
+        ("lat,lon\n1,2\n", "found no column system or item or answer"),
+        ("system,item\nP,x\n", "found no column answer"),
+    ],
+)
+def test_a_file_that_is_no_such_table(desk: RoundDesk, tmp_path: Path, text: str, message: str) -> None:
+    path = tmp_path / "round.csv"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(FileError, match=message):
+        read_sheet(path, desk)

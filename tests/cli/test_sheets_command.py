@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+import re
+from datetime import UTC, datetime
 from io import BytesIO
 from typing import TYPE_CHECKING
 
@@ -12,6 +15,8 @@ from pypdf import PdfReader
 
 from farms import write_farm
 from ringrow.cli.main import cli
+from ringrow.farm.events import Event
+from ringrow.farm.season import open_season
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -98,3 +103,59 @@ def test_one_field_with_a4(farm: Path, tmp_path: Path) -> None:
     assert CliRunner().invoke(cli, arguments).exit_code == 0
     page = PdfReader(BytesIO(out.read_bytes())).pages[0]
     assert float(page.mediabox.height) == pytest.approx(841.9, abs=0.1)
+
+
+def test_stops_by_route_stand_as_the_route_goes_to_them(sample_farm: Path, tmp_path: Path) -> None:
+    def run(*words: object) -> str:
+        result = CliRunner().invoke(cli, [str(word) for word in words])
+        assert result.exit_code == 0, result.output
+        return result.stdout
+
+    run("flag", "import", sample_farm, *(sample_farm / "flags").iterdir())
+    run("flag", "set", sample_farm, 9, "--ground-flag")
+    out = tmp_path / "crew.pdf"
+    run("sheets", sample_farm, "-o", out, "--by", "route", "--crop", "up")
+    (crew,) = json.loads(run("route", sample_farm, "--crop", "up", "--json"))["route"]["crews"]
+    going = {stop["flag"]: number for number, stop in enumerate(crew["stops"], 1)}
+    words = " ".join(text_of(out).split())
+    listed = re.findall(r"(\d+)\. [a-z ,()]+? · stop (\d+)", words)
+    assert {int(flag): int(stop) for flag, stop in listed} == going
+    # Within each field they rise, and fields stand as the route first comes to them.
+    on_page = [int(stop) for _, stop in listed]
+    falls = [place for place in range(1, len(on_page)) if on_page[place] < on_page[place - 1]]
+    firsts = [on_page[0], *(on_page[place] for place in falls)]
+    assert len(falls) < len(going) / 3
+    assert firsts == sorted(firsts)
+    assert "To dig At each of them: Start at the water." in words
+    assert "Likeliest tape: lateral 188, rows 375 and 376 beside it" in words
+    assert "C1 and C2 by the pivot road" in words
+
+
+def test_crop_belongs_to_the_route(farm: Path, tmp_path: Path) -> None:
+    result = CliRunner().invoke(cli, ["sheets", str(farm), "-o", str(tmp_path / "c.pdf"), "--crop", "up"])
+    assert result.exit_code == 2
+    assert "--crop: only with --by route" in result.output
+
+
+def test_parts_of_earlier_years_stand_on_the_first_sheet(farm: Path, tmp_path: Path) -> None:
+    with open_season(farm / "season.db") as season, season.writing():
+        (tire, gearbox) = (state.id for state in season.states())
+        for year, flag in ((2019, tire), (2021, gearbox)):
+            season.append(
+                [
+                    Event(
+                        id=f"00000000-0000-4000-8000-00000000{year}",
+                        flag=flag,
+                        field="parts",
+                        value=[{"part": "gear oil", "quantity": 2}],
+                        when=datetime(year, 4, 2, tzinfo=UTC),
+                        who="Ana",
+                        source="test",
+                        parents=(),
+                    )
+                ]
+            )
+    out = tmp_path / "crew.pdf"
+    assert CliRunner().invoke(cli, ["sheets", str(farm), "-o", str(out)]).exit_code == 0
+    words = " ".join(text_of(out).split())
+    assert "Home field pivot 1, used here in earlier years: 4 x gear oil (2019, 2021)" in words

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,6 +11,12 @@ import click
 from ringrow.cli import options
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from ringrow.coverage.field import FieldLayout
+    from ringrow.farm.flag_model import LocatedFlag
+    from ringrow.farm.model import Farm
+    from ringrow.handoff.route import Crop
     from ringrow.handoff.sheets.pages import Paper
 
 
@@ -48,6 +55,19 @@ if TYPE_CHECKING:
     show_default=True,
     help="Flags of this status; may be given again.",
 )
+@click.option(
+    "--by",
+    "order",
+    type=click.Choice(["class", "route"]),
+    default="class",
+    show_default=True,
+    help="Order of the stops: what matters first, or as one crew goes to them from the gate.",
+)
+@click.option(
+    "--crop",
+    type=click.Choice(["down", "up"]),
+    help="With --by route: bare ground (the default), or along edges, rows and tracks.",
+)
 @options.language_option
 @options.overwrite_option
 def sheets(
@@ -57,6 +77,8 @@ def sheets(
     paper: Paper,
     pictures: Path | None,
     statuses: tuple[str, ...],
+    order: str,
+    crop: Crop | None,
     language: str | None,
     *,
     overwrite: bool,
@@ -64,28 +86,44 @@ def sheets(
     """Write the crew's sheets as one PDF to print: what to bring, then each field with its map.
 
     Each field that has flags gets its map with numbered flags, how to get there, notes, cautions
-    for the work, and a table of stops with what to shut, what to bring and room to write.
+    for the work, a table of stops with what to shut, what to bring and room to write, and where
+    to dig at leaks. What the same machines and zones used in earlier years stands on the first.
 
     \b
     Example:
         ringrow sheets my-farm -o crew.pdf
         ringrow sheets my-farm -o north.pdf --field "North 80" --paper a4 --png pictures
+        ringrow sheets my-farm -o crew.pdf --by route --crop up
     """  # noqa: D301 - the marks keep the example's lines apart
+    from ringrow.farm.dig_points import dig_points
     from ringrow.farm.flag_places import locate_flags
-    from ringrow.farm.season import SEASON_FILE, read_states
+    from ringrow.farm.season import SEASON_FILE, read_events, read_states
+    from ringrow.handoff.earlier_parts import earlier_parts
     from ringrow.handoff.features import one_field
     from ringrow.handoff.files import check_target, write_whole
+    from ringrow.handoff.sheets.extras import Extras
     from ringrow.handoff.sheets.pages import make_sheets
 
+    if crop is not None and order != "route":
+        message = "--crop: only with --by route"
+        raise click.UsageError(message)
     check_target(path, endings=(".pdf",), overwrite=overwrite)
     loaded, layouts = options.read_farm(farm)
     with options.progress("Drawing the sheets"):
-        flags = locate_flags(loaded, layouts, read_states(farm / SEASON_FILE))
+        everything = flags = locate_flags(loaded, layouts, read_states(farm / SEASON_FILE))
+        holes = dig_points(loaded, layouts, [flag.state for flag in everything])
         if field_name is not None:
             loaded, layouts, flags = one_field(loaded, layouts, flags, field_name)
         chosen = [flag for flag in flags if flag.state.status in statuses]
+        extras = Extras(
+            route=_route(loaded, layouts, chosen, crop or "down") if order == "route" else (),
+            earlier=earlier_parts(
+                everything, read_events(farm / SEASON_FILE), chosen, year=datetime.now(UTC).year
+            ),
+            holes=holes,
+        )
         with options.crew_language(loaded, language):
-            made = make_sheets(loaded, layouts, chosen, paper=paper)
+            made = make_sheets(loaded, layouts, chosen, paper=paper, extras=extras)
         if pictures is not None:
             from ringrow.handoff.sheets.pictures import write_pictures
 
@@ -96,6 +134,19 @@ def sheets(
     options.say(f"Wrote {path}: {_count(total, 'page')} for {_count(len(chosen), 'flag')} ({parts}).")
     if pictures is not None:
         options.say(f"Wrote {_count(len(drawn), 'picture')} into {pictures}.")
+
+
+def _route(
+    farm: Farm, layouts: Sequence[FieldLayout], flags: Sequence[LocatedFlag], crop: Crop
+) -> tuple[str, ...]:
+    """Return the flags in the order in which one crew goes to them; none when none has a place."""
+    from ringrow.handoff.route import plan_route, route_stops
+
+    stops, _ = route_stops(layouts, flags)
+    if not stops:
+        return ()
+    (crew,) = plan_route(layouts, stops, start_lonlat=farm.gate, crop=crop).crews
+    return tuple(stop.flag.state.id for stop in crew.stops)
 
 
 def _count(number: int, word: str) -> str:

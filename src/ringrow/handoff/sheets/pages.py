@@ -21,11 +21,13 @@ from reportlab.platypus import (
 from ringrow.geometry.angles import azimuth_deg
 from ringrow.handoff.cautions import CLOSING
 from ringrow.handoff.cautions_by_kind import cautions_for
-from ringrow.handoff.flag_table import by_class
+from ringrow.handoff.earlier_parts import earlier_lines
 from ringrow.handoff.languages import N_, _, counted, spoken_language
 from ringrow.handoff.number_words import compass_words, length_words, runs_words
 from ringrow.handoff.parts import bring_list, tool_list
 from ringrow.handoff.sheets.chart import FieldChart
+from ringrow.handoff.sheets.digs import dig_block
+from ringrow.handoff.sheets.extras import Extras
 from ringrow.handoff.sheets.stops import stop_table, wells_for
 from ringrow.handoff.sheets.strips import machine_strips
 from ringrow.handoff.sheets.type import BOLD, REGULAR, marked, printable, words
@@ -124,7 +126,12 @@ class _Canvas(Canvas):  # type: ignore[misc]
 
 
 def make_sheets(
-    farm: Farm, layouts: Sequence[FieldLayout], flags: Sequence[LocatedFlag], *, paper: Paper = "letter"
+    farm: Farm,
+    layouts: Sequence[FieldLayout],
+    flags: Sequence[LocatedFlag],
+    *,
+    paper: Paper = "letter",
+    extras: Extras | None = None,
 ) -> Sheets:
     """Return the printed sheets for some flags.
 
@@ -138,6 +145,8 @@ def make_sheets(
         Flags to put in.
     paper : {"letter", "a4"}, default "letter"
         Size of the sheets.
+    extras : Extras or None, default None
+        Order of stops, parts used in earlier years, holes that were found.
 
     Returns
     -------
@@ -145,17 +154,23 @@ def make_sheets(
         The same bytes for the same farm and flags.
     """
     size = _SIZES[paper]
-    shared = _by_field(farm, layouts, flags)
-    kept = [layout for layout in layouts if shared.get(layout.field.name) or not flags]
+    known = extras or Extras()
+    shared = _by_field(farm, layouts, known.ordered(flags))
+    kept = [each for each in known.fields(layouts, shared) if shared.get(each.field.name) or not flags]
     wide = int(size[0] - 2 * _EDGE)
-    story: list[Any] = _bring(farm, layouts, flags, shared)
+    story: list[Any] = _bring(farm, layouts, flags, shared, known)
     for layout in kept:
         own = shared.get(layout.field.name, [])
-        story += [PageBreak(), _Start(layout.field.name), *_field(farm, layouts, layout, own, wide=wide)]
+        story += [
+            PageBreak(),
+            _Start(layout.field.name),
+            *_field(farm, layouts, layout, own, known, wide=wide),
+        ]
     if shared.get(""):
         story += [PageBreak(), _Start(_(_ELSEWHERE))]
         story += [*_cautions(shared[""]), Spacer(0, 6)]
-        story.append(stop_table(farm, layouts, shared[""], lambda _flag: "", wide=wide))
+        story.append(stop_table(farm, layouts, shared[""], lambda _flag: "", wide=wide, stop=known.stop))
+        story += dig_block(farm, layouts, shared[""], known.holes)
     return _written(farm.name, story, size)
 
 
@@ -196,10 +211,10 @@ def _written(name: str, story: list[Any], size: tuple[float, float]) -> Sheets:
 def _by_field(
     farm: Farm, layouts: Sequence[FieldLayout], flags: Sequence[LocatedFlag]
 ) -> dict[str, list[LocatedFlag]]:
-    """Return the flags of each field, each flag once; under an empty name those of none."""
+    """Return the flags of each field in their order, each flag once; under an empty name those of none."""
     names = {layout.field.name for layout in layouts}
     shared: dict[str, list[LocatedFlag]] = {}
-    for flag in by_class(flags):
+    for flag in flags:
         home = flag.field if flag.field in names else None
         if home is None and flag.well is not None:
             well = next((each for each in farm.wells if each.name == flag.well), None)
@@ -219,6 +234,7 @@ def _bring(
     layouts: Sequence[FieldLayout],
     flags: Sequence[LocatedFlag],
     shared: dict[str, list[LocatedFlag]],
+    extras: Extras,
 ) -> list[Any]:
     story: list[Any] = [_Start(_(_BRING))]
     counts = "; ".join(f"{marked(name or _(_ELSEWHERE))} {len(own)}" for name, own in shared.items())
@@ -245,6 +261,7 @@ def _bring(
             "Bold: the farm's files do not state the size. Look before you drive, or bring what you have."
         )
         story.append(words(said, size=7, before=3))
+    story += [words(marked(line), size=8, before=3) for line in earlier_lines(extras.earlier)]
     tools = ", ".join(marked(tool) for tool in tool_list(flags))
     if tools:
         story.append(words(f"<b>{_('Tools')}</b>: {tools}.", before=6))
@@ -261,6 +278,7 @@ def _field(
     layouts: Sequence[FieldLayout],
     layout: FieldLayout,
     flags: Sequence[LocatedFlag],
+    extras: Extras,
     *,
     wide: int,
 ) -> list[Any]:
@@ -269,13 +287,14 @@ def _field(
     story: list[Any] = [*_way(farm, layout), chart, *strips, *_words_about(farm, layouts, layout, flags)]
     story += [*_cautions(flags), Spacer(0, 5)]
     if flags:
-        story.append(stop_table(farm, layouts, flags, chart.square_of, wide=wide))
+        story.append(stop_table(farm, layouts, flags, chart.square_of, wide=wide, stop=extras.stop))
         on_ground = sum(flag.kind.on == "ground" for flag in flags)
         if on_ground:
             said = _(
                 "Flags in the ground: {n} listed.  Set {blank}  Pulled {blank}  Left standing {blank}"
             ).format(n=on_ground, blank="______")
             story.append(words(said, before=5))
+    story += dig_block(farm, layouts, flags, extras.holes)
     return story
 
 

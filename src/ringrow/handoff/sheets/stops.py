@@ -51,17 +51,18 @@ class _Symbol(Flowable):  # type: ignore[misc]
 
 
 class _Room(Flowable):  # type: ignore[misc]
-    """Boxes to tick and lines to write on."""
+    """Boxes to tick and lines to write on; a flag in the ground that the log knows of is ticked."""
 
-    def __init__(self, *, on_ground: bool, wide: float) -> None:
+    def __init__(self, *, on_ground: bool, wide: float, ground_flag: str | None = None) -> None:
         super().__init__()
-        self.on_ground, self.width = on_ground, wide
+        self.on_ground, self.width, self.ground_flag = on_ground, wide, ground_flag
         self.height = 4 * _LINE
 
     def draw(self) -> None:
         parked = (_("parked at"),)
         left = (_("left as found:"), f"[]{_('engine off')}", f"[]{_('valves')}", f"[]{_('covers on')}")
-        flag = (_("flag:"), f"[]{_('set')}", f"[]{_('pulled')}", *parked)
+        was_set, pulled = "[x]" if self.ground_flag else "[]", "[x]" if self.ground_flag == "pulled" else "[]"
+        flag = (_("flag:"), f"{was_set}{_('set')}", f"{pulled}{_('pulled')}", *parked)
         rows = [
             ((f"[]{_('done')}", _("by")), True),
             ((_("found"),), True),
@@ -74,21 +75,28 @@ class _Room(Flowable):  # type: ignore[misc]
     def _row(self, row: tuple[str, ...], y: float, *, ruled: bool) -> None:
         pen, x = self.canv, 0.0
         # Words of another language may be longer: smaller letters rather than some beyond the edge.
-        wide = sum(pen.stringWidth(text.removeprefix("[]"), REGULAR, 6.5) for text in row)
-        boxes = sum(text.startswith("[]") for text in row)
+        wide = sum(pen.stringWidth(_unboxed(text), REGULAR, 6.5) for text in row)
+        boxes = sum(_unboxed(text) != text for text in row)
         size = 6.5 * min(1.0, (self.width + _SLACK - 5 * (len(row) - 1) - (_BOX + 2) * boxes) / wide)
         pen.setFont(REGULAR, size)
         pen.setLineWidth(0.5)
         for text in row:
-            if text.startswith("[]"):
+            said = _unboxed(text)
+            if said != text:
                 pen.rect(x, y - 1, _BOX, _BOX, stroke=1, fill=0)
+                if text.startswith("[x]"):
+                    pen.line(x, y - 1, x + _BOX, y - 1 + _BOX)
+                    pen.line(x, y - 1 + _BOX, x + _BOX, y - 1)
                 x += _BOX + 2
-            said = text.removeprefix("[]")
             pen.drawString(x, y, said)
             x += pen.stringWidth(said, REGULAR, size) + 5
         if ruled:
             pen.setLineWidth(0.3)
             pen.line(x, y - 1, self.width, y - 1)
+
+
+def _unboxed(text: str) -> str:
+    return text.removeprefix("[]").removeprefix("[x]")
 
 
 def wells_for(farm: Farm, layouts: Sequence[FieldLayout], flag: LocatedFlag) -> list[Well]:
@@ -123,6 +131,7 @@ def stop_table(
     square_of: Callable[[LocatedFlag], str],
     *,
     wide: int,
+    stop: Callable[[LocatedFlag], int | None] = lambda _flag: None,
 ) -> Table:
     """Return the table of stops of one field.
 
@@ -138,6 +147,8 @@ def stop_table(
         Gives the grid square of a flag on the map above.
     wide : int
         Width of the table. [pt]
+    stop : callable, default no stop
+        Gives the number of a flag's stop on a route, None without one.
 
     Returns
     -------
@@ -151,9 +162,13 @@ def stop_table(
     rows += [
         [
             _Symbol(flag, square_of(flag)),
-            _what(farm, flag),
+            _what(farm, flag, stop(flag)),
             _shut_and_bring(farm, layouts, flag),
-            _Room(on_ground=flag.kind.on == "ground", wide=room - 8),
+            _Room(
+                on_ground=flag.kind.on == "ground" or flag.state.ground_flag is not None,
+                wide=room - 8,
+                ground_flag=flag.state.ground_flag,
+            ),
         ]
         for flag in flags
     ]
@@ -169,10 +184,11 @@ def stop_table(
     return Table(rows, colWidths=widths, repeatRows=1, splitByRow=1, style=TableStyle(style))
 
 
-def _what(farm: Farm, flag: LocatedFlag) -> list[Any]:
+def _what(farm: Farm, flag: LocatedFlag, stop: int | None) -> list[Any]:
     state = flag.state
     grade = "" if state.status == "open" else f" ({marked(_(state.status))})"
-    lines = [words(f"<b>{state.number}. {marked(_(flag.kind.words))}</b>{grade}")]
+    on_route = "" if stop is None else f" · {marked(_('stop {n}').format(n=stop))}"
+    lines = [words(f"<b>{state.number}. {marked(_(flag.kind.words))}</b>{grade}{on_route}")]
     where = marked(flag_words(flag, farm.units))
     if flag.drip is not None and len(flag.drip.candidates) > 1:
         could = runs_words([each.lateral for each in flag.drip.candidates])

@@ -234,6 +234,40 @@ def test_a_tap_anywhere_in_a_row_goes_there(visit: Callable[..., Any], map_file:
     assert 60 < spot["y"] < high(page, "#stage")
 
 
+def test_what_prints_knows_what_changed_here(visit: Callable[..., Any], map_file: Any) -> None:
+    """A flag set on the page stands in the list and on its field's drawing; a fixed one changes there."""
+    page = visit(DESKTOP).page
+    flag = map_file.flags[2]
+    page.evaluate("([lat, lon]) => map_farm.setView([lat, lon], 17, {animate: false})", [flag.lat, flag.lon])
+    press(page, "Set a flag")
+    page.get_by_role("button", name="On the ground").click()
+    page.get_by_role("button", name="At the cross").click()
+    page.get_by_label("What is wrong").select_option("leak")
+    page.get_by_role("button", name="Set this flag").click()
+    page.get_by_role("button", name="Set this flag").wait_for(state="detached")
+    (new,) = set(listed(page)) - {one.state.id for one in map_file.flags}
+    assert page.locator("#count").inner_text() == "10 flags, 7 open."
+    page.emulate_media(media="print")
+    drawing = page.locator("#drawn svg", has=page.locator(f"g[data-of='{flag.state.id}']"))
+    # Set at the very spot of flag 3: at its side, with a line to the spot.
+    where = "all => all.map((it) => it.transform.baseVal.consolidate().matrix).map(({e, f}) => [e, f])"
+    (old_px,) = drawing.locator(f"g[data-of='{flag.state.id}']").evaluate_all(where)
+    (new_px,) = drawing.locator(f"g[data-of='{new}']").evaluate_all(where)
+    assert 50 < np.hypot(*np.subtract(old_px, new_px)) < 120
+    page.emulate_media(media="screen")
+    press(page, "Show flag 1 on the map")
+    page.get_by_role("button", name="Change flag 1").click()
+    page.get_by_label("Fixed: somebody says so").check()
+    press(page, "Save")
+    page.get_by_role("button", name="Save", exact=True).wait_for(state="detached")
+    page.emulate_media(media="print")
+    changed = page.locator(f"#drawn g[data-of='{map_file.flags[0].state.id}'] polygon")
+    assert changed.last.get_attribute("fill") == "#f0e442"
+    assert (
+        page.locator(f"tr[data-flag='{map_file.flags[0].state.id}'] .state").inner_text().startswith("Fixed")
+    )
+
+
 # The sheet.
 
 

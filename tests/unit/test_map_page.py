@@ -347,6 +347,19 @@ def test_drawing_is_true_to_scale(side_m: float) -> None:
         assert (right - 20.0) / px_per_m == pytest.approx(length_m, rel=2e-3)
 
 
+@pytest.mark.parametrize("side_m", [805.0, 6000.0])
+def test_drawing_says_how_degrees_become_pixels(side_m: float) -> None:
+    """What the page's script adds to a drawing stands within a pixel of what is drawn there."""
+    ground = square(side_m)
+    root = parsed(draw_map([ground], [], key="k", title="t"))
+    lon, lat, x, y, x_lon, y_lon, x_lat, y_lat = map(float, (root.get("data-px") or "").split())
+    path = next(item for item in root.iter(f"{SVG}path") if item.get("class") == "boundary")
+    drawn = [tuple(map(float, pair.split())) for pair in re.findall(r"[\d.]+ [\d.]+", path.get("d") or "")]
+    for corner, (px, py) in zip(shapely.get_coordinates(ground.shapes[0]), drawn, strict=True):
+        east, north = corner[0] - lon, corner[1] - lat
+        assert np.hypot(x + east * x_lon + north * x_lat - px, y + east * y_lon + north * y_lat - py) < 1.0
+
+
 def test_drawing_is_well_formed_and_escaped() -> None:
     svg = draw_map([square(400.0)], [], key="k", title='<"&>', overview=True)
     root = parsed(svg)

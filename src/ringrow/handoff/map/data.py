@@ -18,7 +18,7 @@ from ringrow.handoff.drip_features import END_KINDS
 from ringrow.handoff.feature_group import to_lonlat
 from ringrow.handoff.languages import _, counted
 from ringrow.handoff.map import symbols
-from ringrow.handoff.map.drawing import acres_words, point_letter, track_words
+from ringrow.handoff.map.drawing import FLAG_SCALE, acres_words, point_letter, track_words
 from ringrow.handoff.map.here_words import here_words
 from ringrow.handoff.map.set_data import set_data
 from ringrow.handoff.map.touched import note_lines, touched_record
@@ -142,6 +142,7 @@ def map_data(
             "fills": symbols.FILLS,
             "inks": symbols.INKS,
             "down": symbols.TEXT_DOWN,
+            "drawn": FLAG_SCALE,
         },
         "grid": _grid(bounds, farm.units),
         "counts": page_counts(farm, layouts, flags),

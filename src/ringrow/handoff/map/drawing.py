@@ -86,6 +86,13 @@ class _Sheet:
         x, y = self._to_px(np.array([[lon, lat]]))[0]
         return float(x), float(y)
 
+    def affine(self) -> str:
+        """Return as attributes how degrees become pixels about the middle, true to a pixel over a farm."""
+        lon, lat, step = self.frame.lon, self.frame.lat, 1e-3
+        px = self._to_px(np.array([[lon, lat], [lon + step, lat], [lon, lat + step]]))
+        numbers = [lon, lat, *px[0], *(px[1] - px[0]) / step, *(px[2] - px[0]) / step]
+        return f'data-px="{" ".join(f"{float(number):.7g}" for number in numbers)}"'
+
     def _to_px(self, lonlat: Any) -> Any:
         x, y = self.frame.to_xy(lonlat[:, 0], lonlat[:, 1])
         return np.column_stack([(x - self.west_m) * self.per_m, (self.north_m - y) * self.per_m])
@@ -159,7 +166,7 @@ def draw_map(
     ]
     return (
         f'<svg class="drawing" viewBox="0 0 {WIDTH:g} {sheet.height:.0f}" role="img" '
-        f'aria-label="{escape(title)}">{"".join(body)}</svg>'
+        f'aria-label="{escape(title)}" {sheet.affine()}>{"".join(body)}</svg>'
     )
 
 
@@ -559,7 +566,9 @@ def _leaders(spots: Sequence[tuple[float, float]], places: Sequence[tuple[float,
 
 def _flags(flags: Sequence[LocatedFlag], places: Sequence[tuple[float, float]]) -> list[str]:
     return [
-        symbol_svg(flag.state.status, str(flag.state.number), x=x, y=y, scale=FLAG_SCALE)
+        symbol_svg(
+            flag.state.status, str(flag.state.number), x=x, y=y, scale=FLAG_SCALE, flag_id=flag.state.id
+        )
         for flag, (x, y) in zip(flags, places, strict=True)
     ]
 

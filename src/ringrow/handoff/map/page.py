@@ -44,7 +44,7 @@ if TYPE_CHECKING:
 
 SCRIPTS: tuple[str, ...] = (
     *("start.js", "where_earth.js", "where_chances.js", "where_machines.js", "where_rows.js", "where.js"),
-    *("sheet.js", "list.js", "reading.js", "typed.js", "here.js"),
+    *("sheet.js", "list.js", "twin.js", "reading.js", "typed.js", "here.js"),
     *("store.js", "set.js", "send.js"),
     "map.js",
 )

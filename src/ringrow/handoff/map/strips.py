@@ -130,7 +130,8 @@ def _draw(strip: _Strip, units: UnitSystem, title: str) -> str:
     for (flag, at), row in zip(strip.flags, rows, strict=True):
         x, y = place(at), base - 40.0 - high * row
         body.append(f'<line class="leader" x1="{x:.1f}" y1="{base:g}" x2="{x:.1f}" y2="{y:.1f}"/>')
-        body.append(symbol_svg(flag.state.status, str(flag.state.number), x=x, y=y, scale=FLAG_SCALE))
+        number, own = str(flag.state.number), flag.state.id
+        body.append(symbol_svg(flag.state.status, number, x=x, y=y, scale=FLAG_SCALE, flag_id=own))
     return (
         f'<svg class="drawing machine" viewBox="0 0 {WIDTH:g} {base + 84:.0f}" role="img" '
         f'aria-label="{escape(title)}">{"".join(body)}</svg>'

@@ -40,7 +40,9 @@ STATUS_WORDS: dict[str, str] = {
 """What each status is called on the page."""
 
 
-def symbol_svg(status: str, number: str, *, x: float = 0.0, y: float = 0.0, scale: float = 1.0) -> str:
+def symbol_svg(
+    status: str, number: str, *, x: float = 0.0, y: float = 0.0, scale: float = 1.0, flag_id: str = ""
+) -> str:
     """Return one flag symbol as an SVG group.
 
     Parameters
@@ -53,6 +55,8 @@ def symbol_svg(status: str, number: str, *, x: float = 0.0, y: float = 0.0, scal
         Where its centre stands. [px]
     scale : float, default 1
         Size; 1 is 44 px wide. [-]
+    flag_id : str, default ""
+        Id of the flag, by which a script finds its symbol.
 
     Returns
     -------
@@ -67,8 +71,9 @@ def symbol_svg(status: str, number: str, *, x: float = 0.0, y: float = 0.0, scal
     status = status if status in FILLS else "open"
     halo, edge = (_outline(status, f'class="{name}" fill="{FILLS[status]}"') for name in ("halo", "edge"))
     size = 16 if len(number) < 3 else 12
+    own = f' data-of="{escape(flag_id)}"' if flag_id else ""
     return (
-        f'<g class="flag" transform="translate({x:.1f} {y:.1f}) scale({scale:g})">{halo}{edge}'
+        f'<g class="flag"{own} transform="translate({x:.1f} {y:.1f}) scale({scale:g})">{halo}{edge}'
         f'<text y="{TEXT_DOWN[status]:g}" font-size="{size}" fill="{INKS[status]}">{escape(number)}</text>'
         "</g>"
     )

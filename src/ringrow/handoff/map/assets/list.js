@@ -29,7 +29,6 @@ ringrowParts.push((core) => {
   }
   function symbol(flag) {
     const { shapes, radius, fills, inks, down } = data.symbols, corners = shapes[flag.status];
-    const box = svg("svg", { class: "icon", width: 40, height: 40, viewBox: "-26 -27 52 52", "aria-hidden": "true" });
     const group = svg("g", { class: "flag" }), number = String(flag.number);
     for (const name of ["halo", "edge"]) {
       const look = { class: name, fill: fills[flag.status] };
@@ -38,9 +37,15 @@ ringrowParts.push((core) => {
     const text = svg("text", { y: down[flag.status], "font-size": number.length < 3 ? 16 : 12, fill: inks[flag.status] });
     text.textContent = number;
     group.append(text);
-    box.append(group);
+    return group;
+  }
+  function icon(flag) {
+    const box = svg("svg", { class: "icon", width: 40, height: 40, viewBox: "-26 -27 52 52", "aria-hidden": "true" });
+    box.append(symbol(flag));
     return box;
   }
+  core.svg = svg;
+  core.flagSymbol = symbol;
   const lines = (flag) => [
     ["stop", flag.stop && fill(words.stop_number, { n: flag.stop })], ["what", flag.kind_words], ["place", flag.place], ...(flag.touches || []).map((line) => ["touches", line]),
     ["note", flag.note], ...(flag.clashes || []).map((line) => ["clash", line]),
@@ -48,7 +53,7 @@ ringrowParts.push((core) => {
   const said = (flag) => JSON.stringify([flag.number, flag.status, flag.state, lines(flag)]);
   function write(row, flag) {
     const go = button("", fill(words.show, flag), () => core.goTo(flag), "go");
-    go.append(symbol(flag));
+    go.append(icon(flag));
     const head = element("th"), what = element("td", "", "words"), state = element("td", flag.state, "state");
     head.scope = "row";
     head.append(go);

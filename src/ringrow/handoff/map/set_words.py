@@ -110,7 +110,6 @@ def _form_words() -> dict[str, str]:
         "who_other": _("Somebody else"),
         "save_new": _("Set this flag"),
         "save": _("Save"),
-        "back": _("Back"),
         "change": _("Change flag {number}"),
         "status": _("How it is now"),
         "open": _("Open: still to do"),

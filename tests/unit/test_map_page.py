@@ -351,6 +351,8 @@ def test_drawing_is_true_to_scale(side_m: float) -> None:
 def test_drawing_says_how_degrees_become_pixels(side_m: float) -> None:
     """What the page's script adds to a drawing stands within a pixel of what is drawn there."""
     ground = square(side_m)
+    # Off the round numbers, so that a rounded origin would show.
+    ground.shapes[0] = shapely.transform(ground.shapes[0], lambda lonlat: lonlat + 0.012345678)
     root = parsed(draw_map([ground], [], key="k", title="t"))
     lon, lat, x, y, x_lon, y_lon, x_lat, y_lat = map(float, (root.get("data-px") or "").split())
     path = next(item for item in root.iter(f"{SVG}path") if item.get("class") == "boundary")

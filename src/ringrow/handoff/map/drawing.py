@@ -91,7 +91,7 @@ class _Sheet:
         lon, lat, step = self.frame.lon, self.frame.lat, 1e-3
         px = self._to_px(np.array([[lon, lat], [lon + step, lat], [lon, lat + step]]))
         numbers = [lon, lat, *px[0], *(px[1] - px[0]) / step, *(px[2] - px[0]) / step]
-        return f'data-px="{" ".join(f"{float(number):.7g}" for number in numbers)}"'
+        return f'data-px="{" ".join(f"{float(number):.10g}" for number in numbers)}"'
 
     def _to_px(self, lonlat: Any) -> Any:
         x, y = self.frame.to_xy(lonlat[:, 0], lonlat[:, 1])

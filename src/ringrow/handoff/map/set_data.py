@@ -93,7 +93,6 @@ def set_data(
     return {
         "map_id": map_id(farm, layouts),
         "schema": 1,
-        "source": MAP_SOURCE,
         "limit_bytes": FILE_LIMIT_BYTES,
         "photo_side_px": PHOTO_SIDE_PX,
         "words": setting_words(),

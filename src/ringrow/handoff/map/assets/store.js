@@ -4,7 +4,7 @@
 ringrowParts.push((core) => {
   const { data } = core, set = data.set, words = set.words;
   const HEAD = `ringrow:${set.map_id}:`, WHO = "ringrow:who", DEVICE = "ringrow:device";
-  const ADDING_UP = ["parts", "photo"];
+  const ADDING_UP = ["parts", "photo"], SOURCE = "map file";
   const DEFAULTS = { status: "open", note: "", class: null, ground_flag: null, dig: null };
   const base = new Map(data.flags.map((flag) => [flag.id, { ...flag }]));
   const home = new Set(set.home);
@@ -203,7 +203,7 @@ ringrowParts.push((core) => {
     const n = Math.max(Date.now(), ...sorted().map((entry) => entry.n + 1));
     const made = changes.map(({ flag, field, value }, index) => ({
       event: {
-        id: ids[index] || newId(), flag, field, value, when, who: who(), source: set.source,
+        id: ids[index] || newId(), flag, field, value, when, who: who(), source: SOURCE,
         parents: parents ? parents[index] : headsOf(flag, field).map(({ id }) => id).sort(),
       },
       n: n + index, batch, undoes, saved: null,

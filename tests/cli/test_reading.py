@@ -69,6 +69,14 @@ def test_volts_against_the_plate(farm: Path) -> None:
     assert len(readings("list", farm)) == 3
 
 
+def test_json_says_how_the_system_now_stands(farm: Path) -> None:
+    told = json.loads(good("add", farm, "Home well", "volts", "400", "V", "--json").stdout)
+    (system,) = told["systems"]
+    assert (system["name"], system["kind"], system["ready"]) == ("Home well", "well", False)
+    assert [each["item"] for each in system["waiting"] if each["what"] == "reading"] == ["volts"]
+    assert isinstance(system["owed"], list)
+
+
 def test_balance_is_a_qualified_persons(farm: Path) -> None:
     result = run("add", farm, "Home well", "line-volts", "460", "467", "450", "V")
     assert result.exit_code == 1

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -10,7 +10,12 @@ from ringrow.cli import options
 from ringrow.cli.round import at_option, records_of, stamp_of, undo_sentence, who_option
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
+
+    from ringrow.coverage.field import FieldLayout
+    from ringrow.farm.model import Farm
+    from ringrow.farm.systems import FarmSystem
 
 _READINGS_HELP = """\b
     Readings and their units:
@@ -108,7 +113,8 @@ def add(
     judged = [each for each in judge(loaded, records_of(farm)) if each.record.id == kept[0].id]
     with options.crew_language(loaded, language, as_json=as_json):
         if as_json:
-            options.show_json({"readings": [reading_record(each, loaded.units) for each in judged]})
+            told = {"readings": [reading_record(each, loaded.units) for each in judged]}
+            options.show_json(told | {"systems": _ready(loaded, layouts, entry.system)})
             return
         for each in judged:
             for line in reading_lines(each, loaded.units):
@@ -117,6 +123,19 @@ def add(
         caution = item_caution(entry.value["item"])
         if caution:
             options.say(caution)
+
+
+def _ready(farm: Farm, layouts: Sequence[FieldLayout], system: FarmSystem) -> list[dict[str, Any]]:
+    """Return the system as the ready board has it with this reading."""
+    from ringrow.cli.ready import read_board
+    from ringrow.farm.flag_places import locate_flags
+    from ringrow.farm.season import SEASON_FILE, read_states
+    from ringrow.handoff.ready_table import ready_record
+
+    flags = locate_flags(farm, layouts, read_states(farm.folder / SEASON_FILE))
+    told = ready_record(read_board(farm, layouts, flags), farm.units)
+    systems: list[dict[str, Any]] = [*told["systems"], *told["wells"]]
+    return [each for each in systems if (each["name"], each["kind"]) == (system.name, system.kind)]
 
 
 @reading.command("list")

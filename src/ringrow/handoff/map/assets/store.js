@@ -201,13 +201,13 @@ ringrowParts.push((core) => {
   function add(changes, { undoes = null, look = null, ids = {}, parents = null } = {}) {
     const when = new Date().toISOString(), batch = newId();
     const n = Math.max(Date.now(), ...sorted().map((entry) => entry.n + 1));
-    const made = changes.map(({ flag, field, value }, index) => ({
+    const made = changes.map(({ flag, field, value, before }, index) => ({
       event: {
         id: ids[index] || newId(), flag, field, value, when, who: who(), source: SOURCE,
         parents: parents ? parents[index] : headsOf(flag, field).map(({ id }) => id).sort(),
       },
       n: n + index, batch, undoes, saved: null,
-      before: ADDING_UP.includes(field) || !(flag in set.flags || states.has(flag)) ? undefined : shownValue(flag, field) ?? DEFAULTS[field],
+      before: field === "record" ? before : ADDING_UP.includes(field) || !(flag in set.flags || states.has(flag)) ? undefined : shownValue(flag, field) ?? DEFAULTS[field],
       ...(field === "spot" ? { tag: `a${nextTag()}`, look } : {}),
     }));
     try {
@@ -237,7 +237,7 @@ ringrowParts.push((core) => {
     const { flag } = batch[0].event, isNew = batch.some(({ event }) => event.field === "spot");
     const changes = isNew
       ? [{ flag, field: "status", value: "not-a-fault" }]
-      : batch.map(({ event, before }) => ({ flag, field: event.field, value: ADDING_UP.includes(event.field) || event.field === "record" ? null : before ?? null }));
+      : batch.map(({ event, before }) => ({ flag, field: event.field, value: ADDING_UP.includes(event.field) ? null : before ?? null }));
     const parents = isNew ? null : batch.map(({ event }) => (ADDING_UP.includes(event.field) ? [event.id] : headsOf(flag, event.field).map(({ id }) => id).sort()));
     return add(changes, { undoes: batch[0].batch, parents });
   }

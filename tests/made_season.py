@@ -6,18 +6,26 @@ import uuid
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from farms import CENTRE, FARM_TOML, OUTLINE, PIVOT, write_farm
+from ringrow.coverage.layout import lay_out
+from ringrow.farm.breakdowns import breakdowns
 from ringrow.farm.events import Event
+from ringrow.farm.flag_places import locate_flags
 from ringrow.farm.flags import Stamp, first_events
-from ringrow.farm.records import record_event
+from ringrow.farm.load import load_farm
+from ringrow.farm.records import fold_records, record_event
 from ringrow.farm.season import open_season
+from ringrow.handoff.report.numbers import gather
 from ringrow.units import FOOT_M
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    from ringrow.handoff.report.numbers import Report
 
 ZONE = "America/Chicago"
 NOW = datetime(2029, 11, 1, 12, tzinfo=UTC)
@@ -129,3 +137,14 @@ def write_season(folder: Path, *, extra: str = "") -> Path:
     with open_season(folder / "season.db", create=True) as season, season.writing():
         season.append(events)
     return folder
+
+
+def gathered(folder: Path, year: int | None = None) -> Report:
+    """Return the report of a made season, as of `NOW`."""
+    farm = load_farm(folder)
+    layouts = [lay_out(field) for field in farm.fields]
+    with open_season(folder / "season.db") as season:
+        states, events = season.states(), season.events()
+    flags = locate_flags(farm, layouts, states)
+    downs = breakdowns(farm, layouts, fold_records(events), now=NOW)
+    return gather(farm, layouts, flags, events, downs, zone=ZoneInfo(ZONE), now=NOW, year=year)

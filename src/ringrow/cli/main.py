@@ -20,6 +20,7 @@ from ringrow.cli import (
     put_away,
     reading,
     ready,
+    report,
     route,
     same,
     season,
@@ -80,6 +81,7 @@ cli.add_command(reading.reading)
 cli.add_command(same.same)
 cli.add_command(breakdown.breakdown)
 cli.add_command(again.again)
+cli.add_command(report.report)
 cli.add_command(route.route)
 cli.add_command(season.season)
 cli.add_command(ready.ready)

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.farm.events import when_text
 from ringrow.farm.local_time import local_words
-from ringrow.handoff.languages import _
-from ringrow.handoff.number_words import azimuth_words, one_line
+from ringrow.handoff.languages import N_, _
+from ringrow.handoff.number_words import azimuth_words, one_line, unit_words
 from ringrow.handoff.plain_table import TableBlock, block_text, wrapped
 from ringrow.handoff.water_numbers import depth_of, flow_of, volume_of
 
@@ -19,6 +19,14 @@ if TYPE_CHECKING:
     from ringrow.units import UnitSystem
 
 _ACRE_INCH_M3 = 4046.8564224 * 0.0254
+# Reasons as they come from the numbers; what is not here is said as it came.
+_REASONS = (
+    N_("flow not stated"),
+    N_("top_speed of the machine not stated"),
+    N_("hours of a pass follow from the travel speed set at the cart"),
+    N_("a well waters what its machines water"),
+    N_("ground it waters is worked out for machines alone, or a towed one at its point"),
+)
 
 
 def breakdown_record(down: Breakdown, units: UnitSystem) -> dict[str, Any]:
@@ -104,7 +112,7 @@ def breakdown_lines(down: Breakdown, units: UnitSystem, zone: tzinfo) -> list[st
         lines[-1] += "; " + _("restarted forward")
     if down.volume_m3 is not None:
         lines.append(_water_line(down, units))
-    lines += [_("not known: {why}").format(why=why) for why in sorted(set(down.unknown.values())) if why]
+    lines += [_("not known: {why}").format(why=_(why)) for why in sorted(set(down.unknown.values())) if why]
     return lines + ([one_line(down.why)] if down.why else [])
 
 
@@ -115,7 +123,7 @@ def _water_line(down: Breakdown, units: UnitSystem) -> str:
     return _("not put on: {volume}, {depth} over {area}").format(
         volume=volume,
         depth=depth_words(down.depth_mm, units),
-        area=f"{units.from_m2(down.area_m2):,.1f} {units.area}",
+        area=f"{units.from_m2(down.area_m2):,.1f} {unit_words(units.area)}",
     )
 
 
@@ -194,7 +202,7 @@ def volume_words(volume_m3: float, units: UnitSystem) -> str:
     if units.name != "us":
         return f"{volume_m3:,.0f} m3"
     gallons = volume_of(1000.0 * volume_m3, units) or 0.0
-    return f"{volume_m3 / _ACRE_INCH_M3:,.1f} acre-in ({round(gallons, -3):,.0f} gal)"
+    return f"{volume_m3 / _ACRE_INCH_M3:,.1f} {_('acre-in')} ({round(gallons, -3):,.0f} gal)"
 
 
 def depth_words(depth_mm: float, units: UnitSystem) -> str:
@@ -212,7 +220,7 @@ def depth_words(depth_mm: float, units: UnitSystem) -> str:
     str
         Number and unit.
     """
-    return f"{depth_of(depth_mm, units) or 0.0:,.{2 if units.name == 'us' else 1}f} {units.small}"
+    return f"{depth_of(depth_mm, units) or 0.0:,.{2 if units.name == 'us' else 1}f} {unit_words(units.small)}"
 
 
 def breakdown_table(downs: Sequence[Breakdown], units: UnitSystem, zone: tzinfo, *, width: int | None) -> str:
@@ -241,8 +249,8 @@ def breakdown_table(downs: Sequence[Breakdown], units: UnitSystem, zone: tzinfo,
         title=_("Breakdowns, by what a day costs; open ones first"),
         head=(
             *(_("Id"), _("System"), _("Stopped"), _("Where"), _("What")),
-            *(_("Hours down"), day, _("{unit} a day").format(unit=units.small)),
-            *(_("{unit} a day").format(unit=units.area), lost, units.small),
+            *(_("Hours down"), day, _("{unit} a day").format(unit=unit_words(units.small))),
+            *(_("{unit} a day").format(unit=unit_words(units.area)), lost, unit_words(units.small)),
         ),
         rows=[_row(down, units, zone) for down in downs],
         words=5,
@@ -257,7 +265,9 @@ def breakdown_table(downs: Sequence[Breakdown], units: UnitSystem, zone: tzinfo,
         ),
     ]
     reasons = sorted({why for down in downs for why in down.unknown.values() if why})
-    notes += [_("A dash is not known: {why}.").format(why="; ".join(reasons))] if reasons else []
+    notes += (
+        [_("A dash is not known: {why}.").format(why="; ".join(_(why) for why in reasons))] if reasons else []
+    )
     return "\n\n".join([block_text(block, width), *(wrapped(note, width) for note in notes)])
 
 

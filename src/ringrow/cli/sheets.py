@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from ringrow.coverage.field import FieldLayout
     from ringrow.farm.flag_model import LocatedFlag
     from ringrow.farm.model import Farm
+    from ringrow.farm.ready import ReadyBoard
     from ringrow.handoff.route import Crop
     from ringrow.handoff.sheets.pages import Paper
 
@@ -68,6 +69,12 @@ if TYPE_CHECKING:
     type=click.Choice(["down", "up"]),
     help="With --by route: bare ground (the default), or along edges, rows and tracks.",
 )
+@click.option(
+    "--ready/--no-ready",
+    "with_board",
+    default=None,
+    help="A cover that says who is ready for first water; left out, once a round has been started.",
+)
 @options.language_option
 @options.overwrite_option
 def sheets(
@@ -81,6 +88,7 @@ def sheets(
     crop: Crop | None,
     language: str | None,
     *,
+    with_board: bool | None,
     overwrite: bool,
 ) -> None:
     """Write the crew's sheets as one PDF to print: what to bring, then each field with its map.
@@ -111,6 +119,7 @@ def sheets(
     loaded, layouts = options.read_farm(farm)
     with options.progress("Drawing the sheets"):
         everything = flags = locate_flags(loaded, layouts, read_states(farm / SEASON_FILE))
+        board = _board(loaded, layouts, everything, field_name, with_board=with_board)
         holes = dig_points(loaded, layouts, [flag.state for flag in everything])
         if field_name is not None:
             loaded, layouts, flags = one_field(loaded, layouts, flags, field_name)
@@ -123,7 +132,7 @@ def sheets(
             holes=holes,
         )
         with options.crew_language(loaded, language):
-            made = make_sheets(loaded, layouts, chosen, paper=paper, extras=extras)
+            made = make_sheets(loaded, layouts, chosen, paper=paper, extras=extras, board=board)
         if pictures is not None:
             from ringrow.handoff.sheets.pictures import write_pictures
 
@@ -134,6 +143,26 @@ def sheets(
     options.say(f"Wrote {path}: {_count(total, 'page')} for {_count(len(chosen), 'flag')} ({parts}).")
     if pictures is not None:
         options.say(f"Wrote {_count(len(drawn), 'picture')} into {pictures}.")
+
+
+def _board(
+    farm: Farm,
+    layouts: Sequence[FieldLayout],
+    flags: Sequence[LocatedFlag],
+    field_name: str | None,
+    *,
+    with_board: bool | None,
+) -> ReadyBoard | None:
+    """Return the board for the cover: of one field where one was named; None for no cover."""
+    from ringrow.cli.ready import read_board
+    from ringrow.farm.ready import board_of_field
+
+    if with_board is False:
+        return None
+    board = read_board(farm, layouts, flags)
+    if board.round is None and not with_board:
+        return None
+    return board if field_name is None else board_of_field(board, field_name)
 
 
 def _route(

@@ -215,6 +215,32 @@ def ready_board(
     )
 
 
+def board_of_field(board: ReadyBoard, field_name: str) -> ReadyBoard:
+    """Return what of a board belongs to one field: its systems and their wells.
+
+    Parameters
+    ----------
+    board : ReadyBoard
+        The board of the whole farm.
+    field_name : str
+        Name of the field; capitals do not matter.
+
+    Returns
+    -------
+    ReadyBoard
+        The same without the rest.
+    """
+    name = field_name.casefold()
+    systems = tuple(each for each in board.systems if (each.system.field or "").casefold() == name)
+    wells = {well for each in systems for well in each.system.wells}
+    return replace(
+        board,
+        systems=systems,
+        wells=tuple(each for each in board.wells if each.system.name in wells),
+        elsewhere=tuple(flag for flag in board.elsewhere if (flag.field or "").casefold() == name),
+    )
+
+
 def _of_this_round(fills: Iterable[Fill], current: Round | None) -> list[Fill]:
     """Return fills that no round before this one has looked over."""
     return [fill for fill in fills if current is None or fill.since >= current.started - EARLY]

@@ -85,7 +85,9 @@ def line_words(line: ReadyLine, board: ReadyBoard, units: UnitSystem) -> list[st
     return [_("{well} is not ready").format(well=one_line(line.well))]
 
 
-def waiting_words(system: ReadySystem, board: ReadyBoard, units: UnitSystem) -> list[str]:
+def waiting_words(
+    system: ReadySystem, board: ReadyBoard, units: UnitSystem, *, flags: bool = True
+) -> list[str]:
     """Return what a system waits for, in the spoken language.
 
     Parameters
@@ -96,6 +98,8 @@ def waiting_words(system: ReadySystem, board: ReadyBoard, units: UnitSystem) -> 
         Its board.
     units : UnitSystem
         The farm's units.
+    flags : bool, default True
+        Whether its open flags are among them.
 
     Returns
     -------
@@ -104,6 +108,8 @@ def waiting_words(system: ReadySystem, board: ReadyBoard, units: UnitSystem) -> 
     """
     found = []
     for line in system.waiting:
+        if line.flag is not None and not flags:
+            continue
         if line.what == "not seen" and not system.walked:
             count = len(line.unseen)
             message = counted(

@@ -26,6 +26,7 @@ from ringrow.handoff.languages import N_, _, counted, spoken_language
 from ringrow.handoff.number_words import compass_words, length_words, runs_words
 from ringrow.handoff.parts import bring_list, tool_list
 from ringrow.handoff.sheets.chart import FieldChart
+from ringrow.handoff.sheets.cover import COVER, cover
 from ringrow.handoff.sheets.digs import dig_block
 from ringrow.handoff.sheets.extras import Extras
 from ringrow.handoff.sheets.stops import stop_table, wells_for
@@ -38,6 +39,7 @@ if TYPE_CHECKING:
     from ringrow.coverage.field import FieldLayout
     from ringrow.farm.flag_model import LocatedFlag
     from ringrow.farm.model import Farm
+    from ringrow.farm.ready import ReadyBoard
 
 Paper = Literal["letter", "a4"]
 
@@ -119,7 +121,7 @@ class _Canvas(Canvas):  # type: ignore[misc]
         self.line(_EDGE, high - _EDGE - 5, wide - _EDGE, high - _EDGE - 5)
         self.setFont(REGULAR, 6.5)
         foot = f"{_(CLOSING)} {_('This sheet is no utility locate.')}"
-        if within[0] > 1 and self.part != _(_BRING):
+        if within[0] > 1 and self.part not in (_(_BRING), _(COVER)):
             said = _("Cautions for this work: page 1 of {name}.")
             foot += f" {said.format(name=printable(self.part)[:60])}"
         self.drawString(_EDGE, _EDGE - 12, foot)
@@ -132,6 +134,7 @@ def make_sheets(
     *,
     paper: Paper = "letter",
     extras: Extras | None = None,
+    board: ReadyBoard | None = None,
 ) -> Sheets:
     """Return the printed sheets for some flags.
 
@@ -147,6 +150,8 @@ def make_sheets(
         Size of the sheets.
     extras : Extras or None, default None
         Order of stops, parts used in earlier years, holes that were found.
+    board : ReadyBoard or None, default None
+        Who is ready for first water, for a cover; None for no cover.
 
     Returns
     -------
@@ -158,7 +163,10 @@ def make_sheets(
     shared = _by_field(farm, layouts, known.ordered(flags))
     kept = [each for each in known.fields(layouts, shared) if shared.get(each.field.name) or not flags]
     wide = int(size[0] - 2 * _EDGE)
-    story: list[Any] = _bring(farm, layouts, flags, shared, known)
+    story: list[Any] = []
+    if board is not None:
+        story += [_Start(_(COVER)), *cover(board, farm.units, wide=wide), PageBreak()]
+    story += _bring(farm, layouts, flags, shared, known)
     for layout in kept:
         own = shared.get(layout.field.name, [])
         story += [

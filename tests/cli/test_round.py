@@ -45,7 +45,7 @@ def farm(sample_farm: Path) -> Path:
         if not path.name.startswith("10_"):
             path.unlink()
     (sample_farm / "farm.toml").write_text(
-        'name = "Two Windmill Farm"\n[[well]]\nname = "North well"\npower = "engine"\n'
+        'name = "Two Windmill Farm"\ntime_zone = "America/Chicago"\n[[well]]\nname = "North well"\npower = "engine"\n'
         'at = { lat = 36.7607667, lon = -101.4909881 }\nserves = ["Windmill pivot"]\n',
         encoding="utf-8",
     )
@@ -93,7 +93,9 @@ def test_a_failed_try_is_shown_with_what_becomes_of_it(walk: Path) -> None:
     assert {key: failed[key] for key in ("item", "why", "next", "whose", "needed_by")} == {
         "item": "starts", "why": "battery dead", "next": "buy one", "whose": "us", "needed_by": "2027-04-01",
     }  # fmt: skip
-    assert failed["when"] == "2026-03-14T12:00:00.000000Z"
+    # Noon in the farm's zone: on 14 March that is summer time, five hours behind UTC.
+    assert failed["when"] == "2026-03-14T17:00:00.000000Z"
+    assert "2026-03-14 12:00 not said" in good("show", walk, "--system", "North well").stdout
     assert (
         "why: battery dead; next step: buy one; whose: us; needed by: 2027-04-01" in good("show", walk).stdout
     )

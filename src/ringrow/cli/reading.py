@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from ringrow.cli import options
+from ringrow.cli.clock import farm_clock
 from ringrow.cli.round import at_option, records_of, stamp_of, undo_sentence, who_option
 
 if TYPE_CHECKING:
@@ -107,7 +109,7 @@ def add(
         note=note,
         at=at_text,
     )
-    entry = reading_entry(round_desk(loaded, layouts), system, said)
+    entry = reading_entry(round_desk(loaded, layouts, zone=farm_clock(loaded)), system, said)
     with open_season(farm / SEASON_FILE, create=True) as season:
         kept = keep_entries(season, [entry], stamps=[stamp_of(who, "reading add")], correct=correct)
     judged = [each for each in judge(loaded, records_of(farm)) if each.record.id == kept[0].id]
@@ -176,7 +178,8 @@ def list_(
         if as_json:
             options.show_json({"readings": [reading_record(each, loaded.units) for each in readings]})
         elif readings:
-            click.echo(reading_table(readings, loaded.units, width=options.width()))
+            shown = [replace(each, when=each.when.astimezone(farm_clock(loaded))) for each in readings]
+            click.echo(reading_table(shown, loaded.units, width=options.width()))
     if not readings:
         options.say("no such reading was kept yet")
 

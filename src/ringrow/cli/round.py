@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ringrow.cli import options
+from ringrow.cli.clock import farm_clock
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -52,7 +53,7 @@ def who_option(command: options.CommandT) -> options.CommandT:
 
 def at_option(command: options.CommandT) -> options.CommandT:
     """Add ``--at TIME``: when it was so, where that is not now."""
-    text = "When, where not now: 2027-03-14, or 2027-03-14 13:05 (UTC unless a zone is given)."
+    text = "When, where not now: 2027-03-14, or 2027-03-14 13:05 (in the farm's time_zone)."
     return click.option("--at", "at_text", default="", metavar="TIME", help=text)(command)
 
 
@@ -81,19 +82,22 @@ def start(farm: Path, name: str, who: str, at_text: str, language: str | None, *
     """  # noqa: D301 - the marks keep the example's lines apart
     from ringrow.farm.load import load_farm
     from ringrow.farm.round_log import start_round
+    from ringrow.farm.round_words import parse_moment
+    from ringrow.farm.rounds import round_in_zone
     from ringrow.farm.season import SEASON_FILE, open_season
     from ringrow.handoff.round_record import round_record
     from ringrow.handoff.round_table import round_line
     from ringrow.handoff.round_words import safety_lines
 
     loaded = load_farm(farm)
+    at = parse_moment(at_text, what="at", zone=farm_clock(loaded)) if at_text.strip() else None
     with open_season(farm / SEASON_FILE, create=True) as season:
-        found = start_round(season, name, stamp=stamp_of(who, "round start"), at=at_text)
+        found = start_round(season, name, stamp=stamp_of(who, "round start"), at=at)
     with options.crew_language(loaded, language, as_json=as_json):
         if as_json:
             options.show_json({"round": round_record(found)})
         else:
-            click.echo(round_line(found))
+            click.echo(round_line(round_in_zone(found, farm_clock(loaded))))
             for line in safety_lines():
                 options.say(line)
 
@@ -113,7 +117,7 @@ def end(farm: Path, who: str, language: str | None, *, as_json: bool) -> None:
     from ringrow.farm.load import load_farm
     from ringrow.farm.records import fold_records
     from ringrow.farm.round_log import end_round
-    from ringrow.farm.rounds import round_book
+    from ringrow.farm.rounds import book_in_zone, round_book
     from ringrow.farm.season import SEASON_FILE, open_season
     from ringrow.handoff.round_record import round_record
     from ringrow.handoff.round_table import end_text
@@ -122,7 +126,7 @@ def end(farm: Path, who: str, language: str | None, *, as_json: bool) -> None:
     with open_season(farm / SEASON_FILE) as season:
         found = end_round(season, stamp=stamp_of(who, "round end"))
         records = fold_records(season.events())
-    book = round_book(loaded, records, round_id=found.id)
+    book = book_in_zone(round_book(loaded, records, round_id=found.id), farm_clock(loaded))
     with options.crew_language(loaded, language, as_json=as_json):
         if as_json:
             missing = {each.system.name: [state.item.id for state in each.missing] for each in book.systems}
@@ -144,7 +148,7 @@ def list_(farm: Path, language: str | None, *, as_json: bool) -> None:
         ringrow round list my-farm
     """  # noqa: D301 - the marks keep the example's lines apart
     from ringrow.farm.load import load_farm
-    from ringrow.farm.rounds import rounds_of
+    from ringrow.farm.rounds import round_in_zone, rounds_of
     from ringrow.handoff.round_record import round_record
     from ringrow.handoff.round_table import round_line
 
@@ -155,7 +159,7 @@ def list_(farm: Path, language: str | None, *, as_json: bool) -> None:
             options.show_json({"rounds": [round_record(each) for each in rounds]})
             return
         for each in rounds:
-            click.echo(round_line(each))
+            click.echo(round_line(round_in_zone(each, farm_clock(loaded))))
     if not rounds:
         options.say("no round was started yet")
 
@@ -179,14 +183,14 @@ def show(
     """  # noqa: D301 - the marks keep the example's lines apart
     from ringrow.farm.load import load_farm
     from ringrow.farm.round_log import find_round
-    from ringrow.farm.rounds import round_book, rounds_of
+    from ringrow.farm.rounds import book_in_zone, round_book, rounds_of
     from ringrow.handoff.round_record import book_record
     from ringrow.handoff.round_table import round_text, system_text
 
     loaded = load_farm(farm)
     records, states = records_of(farm), _states(farm)
     chosen = find_round(rounds_of(records), round_name).id if round_name else None
-    book = round_book(loaded, records, round_id=chosen)
+    book = book_in_zone(round_book(loaded, records, round_id=chosen), farm_clock(loaded))
     one = _one_system(book, system) if system else None
     with options.crew_language(loaded, language, as_json=as_json):
         if as_json:
@@ -270,7 +274,8 @@ def look(
 
     items = tuple(_pair(text) for text in said.pop("items"))
     loaded, layouts = options.read_farm(farm)
-    entry = look_entry(round_desk(loaded, layouts), system, SaidOfLook(items=items, at=at_text, **said))
+    desk = round_desk(loaded, layouts, zone=farm_clock(loaded))
+    entry = look_entry(desk, system, SaidOfLook(items=items, at=at_text, **said))
     with open_season(farm / SEASON_FILE) as season:
         kept = keep_entries(season, [entry], stamps=[stamp_of(who, "round look")], correct=correct)
     with options.crew_language(loaded, language, as_json=as_json):
@@ -288,15 +293,16 @@ def _pair(text: str) -> tuple[str, str]:
 def _show_kept(
     farm: Path, loaded: Farm, entries: Sequence[Entry], kept: Sequence[Kept], *, as_json: bool
 ) -> None:
-    from ringrow.farm.rounds import look_of, round_book
+    from ringrow.farm.rounds import book_in_zone, round_book
     from ringrow.handoff.round_record import look_record, system_record
     from ringrow.handoff.round_table import flag_lines, look_line, system_lines
 
     records, states = records_of(farm), _states(farm)
     ids = {each.id for each in kept}
-    looks = [found for record in records if record.id in ids and (found := look_of(record)) is not None]
     names = {entry.system.name for entry in entries}
-    systems = [each for each in round_book(loaded, records).systems if each.system.name in names]
+    book = book_in_zone(round_book(loaded, records), farm_clock(loaded))
+    systems = [each for each in book.systems if each.system.name in names]
+    looks = [look for each in systems for look in each.looks if look.id in ids]
     if as_json:
         told = [system_record(each, states, loaded.units) for each in systems]
         options.show_json({"looks": [look_record(each, states) for each in looks], "systems": told})
@@ -397,7 +403,7 @@ def import_(farm: Path, file: Path, who: str, language: str | None, *, dry_run: 
 
     loaded, layouts = options.read_farm(farm)
     with options.progress("Reading the table"):
-        rows, blank = read_sheet(file, round_desk(loaded, layouts))
+        rows, blank = read_sheet(file, round_desk(loaded, layouts, zone=farm_clock(loaded)))
     with open_season(farm / SEASON_FILE) as season:
         subjects = sheet_subjects(rows, open_round(season.events()).id)
         stamps = sheet_stamps(rows, stamp_of(who, file.name))

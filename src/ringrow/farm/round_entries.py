@@ -7,6 +7,7 @@ at all.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import UTC, tzinfo
 from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import PlaceError
@@ -142,14 +143,17 @@ class RoundDesk:
         Its fields.
     things : dict of str to tuple
         System, and what it is made of, by every name it goes by.
+    zone : tzinfo
+        The farm's zone, for times that name none.
     """
 
     farm: Farm
     layouts: Sequence[FieldLayout]
     things: dict[str, tuple[FarmSystem, Thing]]
+    zone: tzinfo
 
 
-def round_desk(farm: Farm, layouts: Sequence[FieldLayout]) -> RoundDesk:
+def round_desk(farm: Farm, layouts: Sequence[FieldLayout], *, zone: tzinfo = UTC) -> RoundDesk:
     """Return what entries are checked against.
 
     Parameters
@@ -158,6 +162,8 @@ def round_desk(farm: Farm, layouts: Sequence[FieldLayout]) -> RoundDesk:
         The farm.
     layouts : sequence of FieldLayout
         Its fields.
+    zone : tzinfo, default UTC
+        The farm's zone, for times that name none.
 
     Returns
     -------
@@ -170,7 +176,7 @@ def round_desk(farm: Farm, layouts: Sequence[FieldLayout]) -> RoundDesk:
             if name in things:
                 things[f"{name} (well)"] = things[name]
             things[name] = system, thing
-    return RoundDesk(farm=farm, layouts=layouts, things=things)
+    return RoundDesk(farm=farm, layouts=layouts, things=things, zone=zone)
 
 
 def look_entry(desk: RoundDesk, name: str, said: SaidOfLook) -> Entry:
@@ -218,7 +224,9 @@ def look_entry(desk: RoundDesk, name: str, said: SaidOfLook) -> Entry:
     value |= {"items": answers} if answers else {}
     # "Except" says that the rest was good.
     value |= {"nothing_seen": True} if said.nothing_seen or flags else {}
-    return Entry(type=LOOK, system=system, value={**value, **_common(said.note, said.at)}, flags=flags)
+    return Entry(
+        type=LOOK, system=system, value={**value, **_common(said.note, said.at, desk.zone)}, flags=flags
+    )
 
 
 def _answers(farm: Farm, system: FarmSystem, thing: Thing, said: SaidOfLook) -> dict[str, dict[str, Any]]:
@@ -255,9 +263,9 @@ def _failed(said: SaidOfLook) -> dict[str, str]:
     return {key: text for key, text in told.items() if text}
 
 
-def _common(note: str, at: str) -> dict[str, str]:
+def _common(note: str, at: str, zone: tzinfo) -> dict[str, str]:
     value = {"note": checked_text(note.strip(), what="note", longest=MAX_NOTE)} if note.strip() else {}
-    return value | ({"at": when_text(parse_moment(at, what="at"))} if at.strip() else {})
+    return value | ({"at": when_text(parse_moment(at, what="at", zone=zone))} if at.strip() else {})
 
 
 def reading_entry(desk: RoundDesk, name: str, said: SaidOfReading) -> Entry:
@@ -314,7 +322,7 @@ def reading_entry(desk: RoundDesk, name: str, said: SaidOfReading) -> Entry:
     value |= {} if said.walking is None else {"walking": said.walking}
     value |= {"qualified": True} if said.qualified else {}
     value |= _zone(thing, said.zone, system, by_zone=kind.by_zone)
-    return Entry(type=READING, system=system, value={**value, **_common(said.note, said.at)})
+    return Entry(type=READING, system=system, value={**value, **_common(said.note, said.at, desk.zone)})
 
 
 def _zone(thing: Thing, zone: str, system: FarmSystem, *, by_zone: bool) -> dict[str, str]:

@@ -9,13 +9,13 @@ from ringrow.errors import SeasonError
 from ringrow.farm.events import MAX_NAME, RECORD, by_field, clean_text, is_record, parse_when, when_text
 from ringrow.farm.flags import checked_text, first_events
 from ringrow.farm.records import fold_records, record_event
-from ringrow.farm.round_words import parse_moment
 from ringrow.farm.rounds import EARLY, LOOK, ROUND, Round, rounds_of
 from ringrow.farm.spot_values import spot_to_json
 from ringrow.farm.undo import undo_event
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
+    from datetime import datetime
 
     from ringrow.farm.events import Event
     from ringrow.farm.flags import Stamp
@@ -45,7 +45,7 @@ class Kept:
     new: bool = True
 
 
-def start_round(season: Season, name: str, *, stamp: Stamp, at: str = "") -> Round:
+def start_round(season: Season, name: str, *, stamp: Stamp, at: datetime | None = None) -> Round:
     """Start a round; it is on disk when this returns.
 
     Parameters
@@ -56,8 +56,8 @@ def start_round(season: Season, name: str, *, stamp: Stamp, at: str = "") -> Rou
         What it is called, such as ``Spring 2027``.
     stamp : Stamp
         Who starts it and when.
-    at : str, default ""
-        When it was started, as written; empty for now.
+    at : datetime or None, default None
+        When it was started; None for now.
 
     Returns
     -------
@@ -67,16 +67,16 @@ def start_round(season: Season, name: str, *, stamp: Stamp, at: str = "") -> Rou
     Raises
     ------
     SeasonError
-        If the name is empty, too long or taken, another round is open, or the log cannot be written.
-    PlaceError
-        If the time cannot be.
+        If the name is empty, too long or taken, the time is still to come, another round is open, or
+        the log cannot be written.
     """
     name = " ".join(checked_text(name, what="name of a round", longest=80).split())
     if not name:
         message = 'name of a round: found nothing; allowed: up to 80 letters, such as "Spring 2027"'
         raise SeasonError(message)
     value: dict[str, Any] = {"name": name}
-    value |= {"at": when_text(parse_moment(at, what="at"))} if at.strip() else {}
+    value |= {"at": when_text(at)} if at is not None else {}
+    _check_past(value, f'round "{name}"', stamp)
     event = record_event(ROUND, value, stamp=_clean(stamp))
     with season.writing():
         rounds = rounds_of(fold_records(season.events()))
@@ -221,7 +221,7 @@ def keep_entries(
         round_id = open_round(events).id if any(each.type == LOOK for each in entries) else ""
         known = {event.flag for event in events}
         for number, (entry, stamp) in enumerate(zip(entries, stamps, strict=True)):
-            _check_past(entry, stamp)
+            _check_past(entry.value, f'"{entry.system.name}"', stamp)
             subject = None if subjects is None else subjects[number]
             if subject in known:
                 kept.append(Kept(id=str(subject), flags=(), new=False))
@@ -233,13 +233,13 @@ def keep_entries(
     return kept
 
 
-def _check_past(entry: Entry, stamp: Stamp) -> None:
+def _check_past(value: Mapping[str, Any], what: str, stamp: Stamp) -> None:
     """Refuse what is said of the future: it would outlive every later word."""
-    at = entry.value.get("at")
+    at = value.get("at")
     if isinstance(at, str) and parse_when(at) > stamp.when + EARLY:
         message = (
-            f'at: found {at[:10]} for "{entry.system.name}", which is still to come; '
-            f"allowed: up to today, {stamp.when:%Y-%m-%d}"
+            f"at: found {at[:10]} for {what}, which is still to come; allowed: up to today, "
+            f"{stamp.when:%Y-%m-%d}"
         )
         raise SeasonError(message)
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, tzinfo
 from typing import TYPE_CHECKING, Any
 
 from ringrow.equipment.lateral_move import LateralMove
@@ -308,20 +308,22 @@ def _no_day(text: str, what: str) -> str:
     raise PlaceError(message)
 
 
-def parse_moment(text: str, *, what: str) -> datetime:
+def parse_moment(text: str, *, what: str, zone: tzinfo = UTC) -> datetime:
     """Return the moment a person says something was so.
 
     Parameters
     ----------
     text : str
-        Date, or date and time; without a zone it is UTC.
+        Date, or date and time.
     what : str
         What it is, for messages.
+    zone : tzinfo, default UTC
+        The farm's zone, for a time that names none.
 
     Returns
     -------
     datetime
-        UTC; a day alone is its noon, which is the same day all over the Americas.
+        UTC; a day alone is its noon.
 
     Raises
     ------
@@ -335,14 +337,23 @@ def parse_moment(text: str, *, what: str) -> datetime:
     """
     if _DAY.fullmatch(text.strip()):
         day = date.fromisoformat(parse_day(text, what=what))
-        return datetime(day.year, day.month, day.day, _NOON, tzinfo=UTC)
-    moment, remark = read_time(text)
+        return datetime(day.year, day.month, day.day, _NOON, tzinfo=zone).astimezone(UTC)
+    moment, remark = read_time(_with_zone(text, zone))
     if moment is None or remark:
         message = (
             f'{what}: found "{text.strip()[:40]}"; allowed: year-month-day and time, such as 2027-04-01 13:05'
         )
         raise PlaceError(message)
     return moment
+
+
+def _with_zone(text: str, zone: tzinfo) -> str:
+    """Return a time with its zone behind it, where it names none and can be read."""
+    try:
+        moment = datetime.fromisoformat(text.strip().replace("/", "-"))
+        return text if moment.tzinfo else moment.replace(tzinfo=zone).astimezone(UTC).isoformat()
+    except (ValueError, OverflowError):
+        return text
 
 
 def parse_exception(

@@ -6,7 +6,7 @@ many items at once and names what was not; what was never said stays missing.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -15,7 +15,7 @@ from ringrow.farm.system_checks import items_of, parts_for, things_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
-    from datetime import datetime
+    from datetime import datetime, tzinfo
 
     from ringrow.equipment.checklists import CheckItem
     from ringrow.farm.model import Farm
@@ -276,6 +276,52 @@ def round_book(farm: Farm, records: Iterable[Record], *, round_id: str | None = 
         )
         systems.append(SystemRound(system=system, items=items, looks=own, readings=read))
     return RoundBook(current=current, rounds=tuple(rounds), systems=tuple(systems))
+
+
+def book_in_zone(book: RoundBook, zone: tzinfo) -> RoundBook:
+    """Return a round book whose times are those of a zone, for people to read.
+
+    Parameters
+    ----------
+    book : RoundBook
+        The book.
+    zone : tzinfo
+        The farm's zone.
+
+    Returns
+    -------
+    RoundBook
+        The same moments.
+    """
+    systems = tuple(
+        replace(
+            found,
+            looks=tuple(replace(look, when=look.when.astimezone(zone)) for look in found.looks),
+            readings=tuple(replace(each, when=each.when.astimezone(zone)) for each in found.readings),
+        )
+        for found in book.systems
+    )
+    current = None if book.current is None else round_in_zone(book.current, zone)
+    return replace(book, current=current, systems=systems)
+
+
+def round_in_zone(round_: Round, zone: tzinfo) -> Round:
+    """Return a round whose times are those of a zone, for people to read.
+
+    Parameters
+    ----------
+    round_ : Round
+        The round.
+    zone : tzinfo
+        The farm's zone.
+
+    Returns
+    -------
+    Round
+        The same moments.
+    """
+    ended = None if round_.ended is None else round_.ended.astimezone(zone)
+    return replace(round_, started=round_.started.astimezone(zone), ended=ended)
 
 
 def rounds_of(records: Iterable[Record]) -> list[Round]:

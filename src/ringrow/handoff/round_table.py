@@ -369,7 +369,7 @@ def look_line(look: Look) -> str:
         told.append(_("nothing seen"))
     who = one_line(look.who) or _("not said")
     note = f" ({one_line(look.note)})" if look.note else ""
-    return f"{look.when:%Y-%m-%d %H:%M} UTC {who}: {', '.join(told)}{note} [{look.id[:_ID_SHOWN]}]"
+    return f"{look.when:%Y-%m-%d %H:%M} {who}: {', '.join(told)}{note} [{look.id[:_ID_SHOWN]}]"
 
 
 def flag_lines(entries: Sequence[Entry], kept: Sequence[Kept], states: Mapping[str, FlagState]) -> list[str]:

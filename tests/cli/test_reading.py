@@ -40,7 +40,8 @@ def farm(sample_farm: Path) -> Path:
         if not path.name.startswith("10_"):
             path.unlink()
     (sample_farm / "farm.toml").write_text(
-        'name = "Two Windmill Farm"\ntime_zone = "America/Chicago"\n[[well]]\nname = "Home well"\npower = "electric"\nplate_volts = 460\n'
+        'name = "Two Windmill Farm"\ntime_zone = "America/Chicago"\n'
+        '[[well]]\nname = "Home well"\npower = "electric"\nplate_volts = 460\n'
         'at = { lat = 36.7536695, lon = -101.4909377 }\nserves = ["Windmill pivot"]\n',
         encoding="utf-8",
     )

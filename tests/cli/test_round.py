@@ -45,7 +45,8 @@ def farm(sample_farm: Path) -> Path:
         if not path.name.startswith("10_"):
             path.unlink()
     (sample_farm / "farm.toml").write_text(
-        'name = "Two Windmill Farm"\ntime_zone = "America/Chicago"\n[[well]]\nname = "North well"\npower = "engine"\n'
+        'name = "Two Windmill Farm"\ntime_zone = "America/Chicago"\n'
+        '[[well]]\nname = "North well"\npower = "engine"\n'
         'at = { lat = 36.7607667, lon = -101.4909881 }\nserves = ["Windmill pivot"]\n',
         encoding="utf-8",
     )

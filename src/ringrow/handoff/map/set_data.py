@@ -14,7 +14,7 @@ import shapely
 from ringrow.coverage.locate_pivots import pipe_end_m
 from ringrow.equipment.kinds import CLASSES, STATUSES
 from ringrow.farm.adding_up import PARTS, PHOTO
-from ringrow.farm.events import RECORD, by_field, heads
+from ringrow.farm.events import by_field, heads
 from ringrow.farm.spot_values import WHEELS, spot_to_json
 from ringrow.geometry.travel import travel_path
 from ringrow.handoff.feature_group import to_lonlat
@@ -89,7 +89,10 @@ def set_data(
         Ready for JSON.
     """
     told = by_field(events)
-    standing = {event.id for fields in told.values() for name in fields for event in heads(fields[name])}
+    shown = {flag.state.id for flag in flags}
+    standing = {
+        event.id for flag in shown & told.keys() for own in told[flag].values() for event in heads(own)
+    }
     return {
         "map_id": map_id(farm, layouts),
         "schema": 1,
@@ -106,13 +109,14 @@ def set_data(
         "machines": _machines(layouts),
         "wells": [{"name": well.name, "at": [round(well.lon, 7), round(well.lat, 7)]} for well in farm.wells],
         "flags": {flag.state.id: _flag(flag.state, told.get(flag.state.id, {})) for flag in flags},
-        # Of what this page's elder brothers wrote and somebody has since written over: it came home too.
+        # What came home from elder maps but stands in no flag's heads here: written over since, a record,
+        # or of a flag that was joined with another.
         "home": sorted(
             event.id[:_ID_HEAD]
             for fields in told.values()
             for own in fields.values()
             for event in own
-            if event.source == MAP_SOURCE and (event.id not in standing or event.field == RECORD)
+            if event.source == MAP_SOURCE and event.id not in standing
         ),
     }
 

@@ -219,7 +219,6 @@ def _send_words() -> dict[str, str]:
         "did_ground_set": _("Flag {number}: wire flag stands"),
         "did_ground_pulled": _("Flag {number}: wire flag pulled"),
         "did_other": _("Flag {number}: {field}"),
-        "did_record": _("Said of a system: {type}"),
         "did_undo": _("Flag {number}: taken back"),
         "gone_flag": _("of another map"),
     }

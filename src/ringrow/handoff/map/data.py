@@ -20,6 +20,7 @@ from ringrow.handoff.languages import _, counted
 from ringrow.handoff.map import symbols
 from ringrow.handoff.map.drawing import FLAG_SCALE, acres_words, point_letter, track_words
 from ringrow.handoff.map.here_words import here_words
+from ringrow.handoff.map.round_data import round_data
 from ringrow.handoff.map.set_data import set_data
 from ringrow.handoff.map.touched import note_lines, touched_record
 from ringrow.handoff.map.ways import STANDING
@@ -148,6 +149,7 @@ def map_data(
         "counts": page_counts(farm, layouts, flags),
         "where": where_data(farm, layouts),
         "set": set_data(farm, layouts, flags, events),
+        "round": round_data(farm, layouts, events),
     }
 
 

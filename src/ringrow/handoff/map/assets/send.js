@@ -28,6 +28,7 @@ ringrowParts.push((core) => {
   }
   function did({ event, undoes, tag }) {
     const { field, value, flag } = event, number = tag || numberOf(flag);
+    if (field === "record") return core.recordWords(event, undoes);
     if (undoes) return fill(words.did_undo, { number });
     const says = {
       spot: () => fill(words.did_set, { number, kind: store.kindWords(store.state(flag).kind) }),
@@ -38,7 +39,6 @@ ringrowParts.push((core) => {
       parts: () => fill(words.did_parts, { number, list: store.partWords((value || []).map((row) => [row.part, row.quantity])) }),
       dig: () => fill(words.did_dig, { number }),
       ground_flag: () => (value ? fill(words[`did_ground_${value}`], { number }) : fill(words.did_other, { number, field: words.field_ground_flag })),
-      record: () => fill(words.did_record, { type: value ? value.type : "" }),
     };
     return (says[field] || (() => fill(words.did_other, { number, field })))();
   }

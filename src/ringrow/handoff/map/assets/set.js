@@ -386,7 +386,7 @@ ringrowParts.push((core) => {
     core.openPanel(words.on_what, box);
   }
   function place(draft) {
-    pickPlace(words.placing, (found) => form({ ...draft, on: "ground", place: found }), () => (draft.place ? form(draft) : start()));
+    pickPlace(words.placing, (found) => form({ ...draft, on: "ground", place: found }), () => (draft.place ? form(draft) : draft.back ? draft.back() : start()));
   }
   const firstSaid = (machine) => ({ machine: machine.name, how: "tower", tower: "1", wheel: "", drop: "1", distance: "", side: machine.kind === "move" ? hands(machine)[0] : "", fix: null, stands: false });
   const ALLOWED = { ground: ["ground", "machine", "works"], machine: ["machine", "works"], well: ["works", "ground"] };
@@ -399,7 +399,8 @@ ringrowParts.push((core) => {
     box.append(placeBox, kindBox, notePart(draft), photoPart(draft), whoPart(draft), problem);
     const save = button(words.save_new, "", () => {}, "main");
     save.type = "submit";
-    box.append(buttons(save, button(words.cancel, "", () => core.closePanel())));
+    /* Who comes from another part of the page goes back there. */
+    box.append(buttons(save, button(words.cancel, "", () => (draft.back ? draft.back() : core.closePanel()))));
     write();
     box.addEventListener("submit", async (event) => {
       event.preventDefault();
@@ -410,7 +411,9 @@ ringrowParts.push((core) => {
       save.disabled = true;
       problem.textContent = await keep(Object.entries(values).map(([field, value]) => ({ flag, field, value })), draft, flag, { look: found.look });
       save.disabled = false;
-      if (!problem.textContent) finish(flag, words.was_set);
+      if (problem.textContent) return;
+      if (draft.done) draft.done(flag, found.look, draft);
+      else finish(flag, words.was_set);
     });
     core.openPanel(words.set, box, { rest: "full" });
   }
@@ -557,7 +560,7 @@ ringrowParts.push((core) => {
     without.hidden = !flag || Boolean(flag.at || flag.ring);
     if (flag) without.textContent = fill(words.change, { number: flag.number });
   });
-  core.setFlag = { start, change, spotOnMachine };
+  core.setFlag = { start, change, spotOnMachine, form, place, firstSaid, labelled, input, select, buttons };
   core.shown.spotOnMachine = (said) => spotOnMachine(said).spot || null;
   core.shown.dropsAt = (name, tower) => [...dropsAt(machines.get(name), tower)];
 });

@@ -166,23 +166,30 @@ def test_a_field_whose_ground_is_a_rectangle_has_the_rectangles_acres(tmp_path: 
 
 
 def test_what_readings_do_not_tell_is_left_open_and_said(farm: Farm) -> None:
-    none = report_of(farm, READINGS[0], meter("W2", 1.0, "2026-12-01T00:00:00Z"))
+    none = report_of(farm, READINGS[0], meter("W2", 1.0, "2026-12-01T18:00:00Z"))
     assert (none.total.volume_m3, none.total.depth_mm, none.metered_m3) == (None, None, 0.0)
     said = missing_words(none, farm.units)
     assert "Missing: only one meter reading of W1 in 2027: it takes two." in said
     assert "Missing: no meter reading of W2 in 2027." in said
-    back = report_of(farm, *READINGS, meter("W1", 20.0, "2027-11-01T00:00:00Z"))
+    back = report_of(farm, *READINGS, meter("W1", 20.0, "2027-11-01T18:00:00Z"))
     assert "Missing: the meter of W1 went back in 2027: a new one, or past its last digit." in missing_words(
         back, farm.units
     )
     assert back.fields[0].water.volume_m3 is None
     assert back.metered_m3 == 900_000.0
     assert "The meters that do tell it add up to 729.6 acre-feet." in missing_words(back, farm.units)
-    moved = report_of(farm, *READINGS, meter("W1", 900.0, "2026-11-01T00:00:00Z"))
+    moved = report_of(farm, *READINGS, meter("W1", 900.0, "2026-11-01T18:00:00Z"))
     assert any(
         "W1 moved between 2026-11-01 and 2027-04-01" in line for line in missing_words(moved, farm.units)
     )
     assert moved.fields[0].water.volume_m3 == 800_000.0
+
+
+def test_the_evening_of_the_last_day_is_still_that_year(farm: Farm) -> None:
+    """101.5 W is about seven hours behind UTC: 03:00 UTC on New Year's Day is an evening before."""
+    report = report_of(farm, *READINGS[:3], meter("W1", 901_000.0, "2028-01-01T03:00:00Z"))
+    assert report.meters[0].readings[-1].day == "2027-12-31"
+    assert report.fields[0].water.volume_m3 == 900_000.0
 
 
 def test_a_well_of_two_fields_tells_neither_unless_the_machines_have_meters(farm: Farm) -> None:

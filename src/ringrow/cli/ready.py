@@ -73,13 +73,14 @@ def ready(farm: Path, path: Path | None, language: str | None, *, overwrite: boo
 
 
 def read_board(farm: Farm, layouts: Sequence[FieldLayout], flags: Sequence[LocatedFlag]) -> ReadyBoard:
-    """Return the board of a farm as it stands now, in this computer's time zone."""
+    """Return the board of a farm as it stands now, told in the farm's time zone."""
+    from ringrow.cli.clock import farm_clock
     from ringrow.farm.read_records import read_records
     from ringrow.farm.ready import ready_board
     from ringrow.farm.season import SEASON_FILE
 
     records = read_records(farm.folder / SEASON_FILE)
-    return ready_board(farm, layouts, flags, records, now=datetime.now(UTC).astimezone())
+    return ready_board(farm, layouts, flags, records, now=datetime.now(farm_clock(farm)))
 
 
 @click.command()
@@ -90,7 +91,7 @@ def read_board(farm: Farm, layouts: Sequence[FieldLayout], flags: Sequence[Locat
     "--since",
     type=click.DateTime(_TIME_FORMATS),
     metavar="TIME",
-    help='When the water went on, local time: "17:40" or "2027-03-13 17:40"; else now.',
+    help='When the water went on, by the clock of the farm: "17:40" or "2027-03-13 17:40"; else now.',
 )
 @click.option("--wait", "wait_h", type=float, metavar="HOURS", help="Hours given to water to show; else 12.")
 @click.option("--by", "--who", "by", default="", metavar="WHO", help="Who says so.")
@@ -114,6 +115,7 @@ def fill(
     Example:
         ringrow fill my-farm "Elevator drip" --zone "North zone" --since 17:40
     """  # noqa: D301 - the marks keep the example's lines apart
+    from ringrow.cli.clock import farm_clock
     from ringrow.farm.events import MAX_NAME
     from ringrow.farm.fills import fills_of, say_filled
     from ringrow.farm.flags import Stamp, checked_text
@@ -121,9 +123,10 @@ def fill(
     from ringrow.farm.season import SEASON_FILE, open_season
     from ringrow.handoff.ready_words import fill_words
 
-    now = datetime.now(UTC).astimezone()
-    stamp = Stamp(when=now, who=checked_text(by.strip(), what="--by", longest=MAX_NAME), source="fill")
+    who = checked_text(by.strip(), what="--by", longest=MAX_NAME)
+    stamp = Stamp(when=datetime.now(UTC), who=who, source="fill")
     loaded, layouts = options.read_farm(farm)
+    now = stamp.when.astimezone(farm_clock(loaded))
     with open_season(farm / SEASON_FILE, create=True) as season:
         record = say_filled(
             season, layouts, drip=drip, zone=zone, since=_local(since, now), stamp=stamp, wait_h=wait_h
@@ -135,11 +138,11 @@ def fill(
 
 
 def _local(since: datetime | None, now: datetime) -> datetime:
-    """Return a time as typed in this computer's zone; a clock time alone is the last one that was."""
+    """Return a time as typed, in the zone of `now`; a clock time alone is the last one that was."""
     if since is None:
         return now
     if since.year > 1900:
-        return since.astimezone()
+        return since.replace(tzinfo=now.tzinfo)
     # Click reads a clock time alone as one of the year 1900.
     today = now.replace(hour=since.hour, minute=since.minute, second=0, microsecond=0)
     return today if today <= now else today - timedelta(days=1)

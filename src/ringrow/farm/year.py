@@ -18,6 +18,7 @@ from ringrow.coverage.acres import field_cover
 from ringrow.errors import PlaceError
 from ringrow.farm.put_away import find_system
 from ringrow.farm.readings import judge
+from ringrow.farm.rebuilds import day_zone
 from ringrow.farm.systems import farm_systems
 from ringrow.geometry.repair import polygons_only
 
@@ -47,7 +48,7 @@ class MeterReading:
     volume_m3 : float
         What its register showed. [m3]
     day : str
-        When, ISO 8601 date, UTC.
+        When, ISO 8601 date, in the farm's time zone.
     who, record : str
         Who read it, as stated; id of the record.
     """
@@ -140,7 +141,7 @@ class YearReport:
     farm : str
         Its name.
     year : int
-        Calendar year, days by UTC.
+        Calendar year, days in the farm's time zone.
     fields, crops, wells : tuple of YearRow
         Fields and wells in file order, crops by name.
     total : Water
@@ -278,12 +279,12 @@ def _ground(farm: Farm, layouts: Sequence[FieldLayout], resting: set[str]) -> _G
 
 def _meters(farm: Farm, records: Iterable[Record], year: int) -> dict[tuple[str, str], Meter]:
     """Return the meter of every well, machine and block, by kind and name."""
+    zone = day_zone(farm)
     found: dict[tuple[str, str], list[MeterReading]] = {}
     for read in judge(farm, records):
         if read.item == METER:
-            reading = MeterReading(
-                volume_m3=read.values[0], day=f"{read.when:%Y-%m-%d}", who=read.who, record=read.record.id
-            )
+            day = f"{read.when.astimezone(zone):%Y-%m-%d}"
+            reading = MeterReading(volume_m3=read.values[0], day=day, who=read.who, record=read.record.id)
             found.setdefault((read.kind, read.system), []).append(reading)
     return {
         key: _meter(system.name, found.get(key, ()), year)

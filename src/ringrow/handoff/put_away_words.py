@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.equipment.put_away import PARKED
 from ringrow.farm.events import when_text
+from ringrow.farm.rebuilds import day_zone
 from ringrow.handoff.cautions import CLOSING
 from ringrow.handoff.languages import N_, _
 from ringrow.handoff.number_words import azimuth_words, one_line
@@ -13,6 +14,7 @@ from ringrow.handoff.plain_table import wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+    from datetime import tzinfo
 
     from ringrow.farm.model import Farm
     from ringrow.farm.put_away import PutAwayLine
@@ -133,22 +135,22 @@ def put_away_text(farm: Farm, lines: Sequence[PutAwayLine], *, width: int | None
             farm=one_line(farm.name), done=done, all=len(lines)
         )
     ]
-    last = None
+    last, zone = None, day_zone(farm)
     for line in lines:
         if line.system != last:
             out += ["", one_line(line.system.name)]
             last = line.system
         box = "[x]" if line.record else "[ ]"
-        out.append(wrapped(f"  {box} {line.item}: {fall_words(line)}{_said(line)}", width, indent=6))
+        out.append(wrapped(f"  {box} {line.item}: {fall_words(line)}{_said(line, zone)}", width, indent=6))
     out += ["", _("Engine off, power off and locked, and pressure gone before a drain is opened.")]
     out.append(_(CLOSING))
     return "\n".join(out)
 
 
-def _said(line: PutAwayLine) -> str:
+def _said(line: PutAwayLine, zone: tzinfo) -> str:
     if line.record is None:
         return ""
-    day = f"{line.record.when:%Y-%m-%d}"
+    day = f"{line.record.when.astimezone(zone):%Y-%m-%d}"
     who = f" {one_line(line.record.who)}" if line.record.who else ""
     note = line.record.value.get("note")
     azimuth_deg = line.record.value.get("azimuth_deg")

@@ -40,9 +40,9 @@ _GAPS = {
 NOTES = (
     "Acres watered are the farmable acres under the systems that ran, by the farm's files as they stood when "
     "this was made (ringrow year -o keeps a frozen copy of that geometry).",
-    "Volume is the last meter reading of the year less the first, days by UTC; water before the first and "
-    "after the last is not in it, nor is rain. Depth is volume over acres. What no two readings tell is left "
-    "empty.",
+    "Volume is the last meter reading of the year less the first, by the farm's days; water before the first "
+    "and after the last is not in it, nor is rain. Depth is volume over acres. What no two readings tell is "
+    "left empty.",
 )
 """What every report says about its numbers."""
 

@@ -149,7 +149,7 @@ def test_a_row_of_the_list_moves_the_map(visit: Callable[..., Any], map_file: An
     assert far_m < 400
     assert centre[2] >= 16
     assert flag_words(flag, map_file.farm.units) in page.locator(".leaflet-popup-content").inner_text()
-    assert "shown on the map" in page.get_by_role("status").inner_text()
+    assert "shown on the map" in page.locator("#said").inner_text()
     assert page.locator("#stage").bounding_box()["y"] < 200
 
 
@@ -166,7 +166,7 @@ def test_a_machine_flag_without_azimuth_shows_its_ring(visit: Callable[..., Any]
 def test_a_flag_without_a_place_says_so(visit: Callable[..., Any]) -> None:
     page = visit(DESKTOP).page
     page.get_by_role("button", name="Show flag 9 on the map").click()
-    assert "No place was given" in page.get_by_role("status").inner_text()
+    assert "No place was given" in page.locator("#said").inner_text()
 
 
 def test_hostile_text_is_text(visit: Callable[..., Any]) -> None:

@@ -73,7 +73,7 @@ def symbol_svg(
     size = 16 if len(number) < 3 else 12
     own = f' data-of="{escape(flag_id)}"' if flag_id else ""
     return (
-        f'<g class="flag"{own} transform="translate({x:.1f} {y:.1f}) scale({scale:g})">{halo}{edge}'
+        f'<g class="flag" transform="translate({x:.1f} {y:.1f}) scale({scale:g})"{own}>{halo}{edge}'
         f'<text y="{TEXT_DOWN[status]:g}" font-size="{size}" fill="{INKS[status]}">{escape(number)}</text>'
         "</g>"
     )

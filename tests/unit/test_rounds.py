@@ -282,6 +282,32 @@ def test_a_reading_settles_its_item_and_one_outside_is_not_good(farm: Farm) -> N
     assert states["flow"] == "good"
 
 
+def test_readings_outside_the_checklist_and_before_the_round_stay_open(farm: Farm) -> None:
+    """A pressure of last fall, and volts of a line that no checklist asks for."""
+    own = replace(farm, wells=tuple(replace(well, plate_v=460.0) for well in farm.wells))
+
+    def reading(system: str, hours: float, **value: Any) -> Record:
+        said = {"type": "reading", "system": system, **value}
+        when = START + timedelta(hours=hours)
+        return Record(id=f"{system} {hours}", type="reading", value=said, when=when, who="Eva", source="t")
+
+    lines = {"item": "line-volts", "line_voltages_v": [460, 467, 450], "qualified": True}
+    records = [
+        a_round(),
+        reading("Home well", 1, **lines),
+        reading("Windmill pivot", -3000, item="pressure", pressure_kpa=100.0),
+        reading("Creek pivot", 2, item="pressure", pressure_kpa=100.0),
+    ]
+    book = round_book(own, records)
+    assert [each.system for each in book.outside(of(book, "Home well"))] == ["Home well"]
+    assert [each.item for each in book.outside(of(book, "Windmill pivot"))] == ["pressure"]
+    assert book.outside(of(book, "Creek pivot")) == ()
+    text = round_text(book, {}, US, width=None)
+    assert "  Home well: line-volts: 460, 467, 450 V: 1.96 % out of balance" in text
+    assert text.count("Creek pivot: pressure") == 1
+    assert len(book_record(book, {}, US)["open_readings"]) == 3
+
+
 def test_the_open_round_counts_else_the_last(farm: Farm) -> None:
     first = a_round(ended="2026-03-09T00:00:00Z")
     second = a_round(hours=24 * 300, id_="22222222-2222-4222-8222-222222222222", name="Fall")

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import csv
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from ringrow.coverage.layout import lay_out
 from ringrow.errors import FileError, PlaceError, RingrowError
@@ -159,6 +162,59 @@ def test_exceptions_elsewhere(desk: RoundDesk) -> None:
     kind, spot = exception(desk, "Tow pivot", "tower 2 gearbox")
     assert isinstance(spot, MachineSpot)
     assert spot.pivot == "Tow pivot"
+
+
+def test_the_one_tower_that_was_looked_at_is_the_place(desk: RoundDesk) -> None:
+    (flag,) = look_entry(desk, "Windmill pivot", SaidOfLook(towers="5", exceptions=("gearbox leaks",))).flags
+    assert isinstance(flag.spot, MachineSpot)
+    assert flag.spot.tower == 5
+    said = SaidOfLook(towers="right 2", exceptions=("tire flat", "right tower 3: tire flat"))
+    spots = [flag.spot for flag in look_entry(desk, "Ditch lateral", said).flags]
+    assert [(spot.side, spot.tower) for spot in spots if isinstance(spot, MoveSpot)] == [
+        ("right", 2), ("right", 3),
+    ]  # fmt: skip
+    end_gun = (
+        look_entry(desk, "Windmill pivot", SaidOfLook(towers="5", exceptions=("span 2: bent",))).flags[0].spot
+    )
+    assert isinstance(end_gun, MachineSpot)
+    assert (end_gun.tower, end_gun.span) == (None, 2)
+
+
+@given(text=st.text(max_size=60) | st.from_regex(r"[0-9left tower:,./-]{0,30}", fullmatch=True))
+def test_no_text_breaks_the_words(desk: RoundDesk, text: str) -> None:
+    """Whatever is written is understood or refused with a message of ours."""
+    for system in ("Windmill pivot", "Ditch lateral", "Elevator drip", "Home well"):
+        for said in (SaidOfLook(exceptions=(text,)), SaidOfLook(towers=text, nothing_seen=True),
+                     SaidOfLook(zones=text, items=(("starts", text), (text, "yes"))),
+                     SaidOfLook(nothing_seen=True, at=text, note=text)):  # fmt: skip
+            with suppress(RingrowError):
+                look_entry(desk, system, said)
+    for item in ("volts", "line-volts", "temperature", text):
+        with suppress(RingrowError):
+            reading_entry(desk, "Home well", SaidOfReading(item=item, number=text, unit=text, qualified=True))
+    for parse in (parse_day, parse_moment):
+        with suppress(RingrowError):
+            parse(text, what="at")
+
+
+@given(cells=st.lists(st.lists(st.text(max_size=12), max_size=9), max_size=6))
+def test_no_table_breaks_the_reader(
+    desk: RoundDesk, tmp_path_factory: pytest.TempPathFactory, cells: list[list[str]]
+) -> None:
+    path = tmp_path_factory.mktemp("t") / "round.csv"
+    with path.open("w", encoding="utf-8", errors="replace", newline="") as stream:
+        csv.writer(stream).writerows(
+            [["system", "item", "answer", "except", "when", "whose", "tower or zone"], *cells]
+        )
+    with suppress(RingrowError):
+        read_sheet(path, desk)
+
+
+def test_names_in_a_table_may_be_written_small(desk: RoundDesk, tmp_path: Path) -> None:
+    path = tmp_path / "round.csv"
+    path.write_text("system,item,answer\nwindmill pivot,flow,780 gpm\n", encoding="utf-8")
+    ((row,), _) = read_sheet(path, desk)
+    assert row.entry.value["system"] == "Windmill pivot"
 
 
 @pytest.mark.parametrize(

@@ -217,7 +217,10 @@ def look_entry(desk: RoundDesk, name: str, said: SaidOfLook) -> Entry:
     answers = _answers(farm, system, thing, said)
     towers = parse_parts(said.towers, thing, "tower", system=system.name) if said.towers else ()
     zones = parse_parts(said.zones, thing, "zone", system=system.name) if said.zones else ()
-    flags = tuple(parse_exception(text, farm, desk.layouts, system, thing) for text in said.exceptions)
+    tower = towers[0] if len(towers) == 1 else ""
+    flags = tuple(
+        parse_exception(text, farm, desk.layouts, system, thing, tower=tower) for text in said.exceptions
+    )
     value: dict[str, Any] = {"system": system.name, "kind": system.kind}
     value |= {"towers": list(towers)} if towers else {}
     value |= {"zones": list(zones)} if zones else {}

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from ringrow.errors import FileError, RingrowError
 from ringrow.farm.events import canonical
+from ringrow.farm.names import find_named
 from ringrow.farm.readers.own import plain_cell
 from ringrow.farm.readers.rows import plain_words, read_bytes
 from ringrow.farm.readers.table import decode, split_records
@@ -223,12 +224,12 @@ def _columns(path: Path, names: Sequence[str]) -> dict[str, int]:
 
 
 def _entry(desk: RoundDesk, cells: dict[str, str]) -> Entry:
-    system, thing = desk.things.get(cells["system"], (None, None))
+    system, thing = find_named(desk.things, cells["system"] or "?", what="system")
     item, answer = cells["item"], cells["answer"]
-    if system is not None and thing is not None and _is_read(desk.farm, system, thing, item):
+    if _is_read(desk.farm, system, thing, item):
         return reading_entry(desk, cells["system"], _said_of_reading(cells))
     parts = cells.get("part", "")
-    by_zone = system is not None and system.kind == "drip"
+    by_zone = system.kind == "drip"
     said = SaidOfLook(
         towers="" if by_zone else parts,
         zones=parts if by_zone else "",

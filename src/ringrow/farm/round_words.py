@@ -299,7 +299,7 @@ def parse_day(text: str, *, what: str) -> str:
     try:
         year, month, day = (int(part) for part in re.split(r"[-/]", text.strip()))
         return date(year, month, day).isoformat() if year > 1900 else _no_day(text, what)
-    except ValueError:
+    except (ValueError, OverflowError):
         return _no_day(text, what)
 
 
@@ -357,7 +357,13 @@ def _with_zone(text: str, zone: tzinfo) -> str:
 
 
 def parse_exception(
-    text: str, farm: Farm, layouts: Sequence[FieldLayout], system: FarmSystem, thing: Thing
+    text: str,
+    farm: Farm,
+    layouts: Sequence[FieldLayout],
+    system: FarmSystem,
+    thing: Thing,
+    *,
+    tower: str = "",
 ) -> ExceptionFlag:
     """Return the flag that an exception sets: its place and kind by its words.
 
@@ -373,6 +379,8 @@ def parse_exception(
         The system that was looked at.
     thing : Well, Pivot, LateralMove or DripBlock
         What it is made of.
+    tower : str, default ""
+        The one tower that was looked at, for words that name no place.
 
     Returns
     -------
@@ -387,6 +395,9 @@ def parse_exception(
     said = text.strip()
     plain = _bare(said)
     numbers = {name: _number(word, plain) for name, word in _PLACES.items()}
+    if tower and all(numbers[name] is None for name in ("tower", "span", "outlet")):
+        hand, _blank, number = tower.rpartition(" ")
+        plain, numbers["tower"] = f"{hand} {plain}", int(number)
     guess = _kind(farm, system, _without_place(plain))
     try:
         spot = _spot(farm, layouts, system, thing, plain, numbers, guess.kind)

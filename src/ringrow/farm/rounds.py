@@ -237,11 +237,35 @@ class RoundBook:
         Every round, by the time it was started.
     systems : tuple of SystemRound
         Every system of the farm; without a round nothing of it is seen yet.
+    open_readings : tuple of JudgedReading, default ()
+        Readings outside their limits that no later one has put right, also from before the round.
     """
 
     current: Round | None
     rounds: tuple[Round, ...]
     systems: tuple[SystemRound, ...]
+    open_readings: tuple[JudgedReading, ...] = ()
+
+    def outside(self, found: SystemRound) -> tuple[JudgedReading, ...]:
+        """Return open readings of a system that its checklist does not show.
+
+        Parameters
+        ----------
+        found : SystemRound
+            One of `systems`.
+
+        Returns
+        -------
+        tuple of JudgedReading
+            By time.
+        """
+        shown = {part.record for _item, part in found.failed}
+        own = (found.system.name, found.system.kind)
+        return tuple(
+            each
+            for each in self.open_readings
+            if (each.system, each.kind) == own and each.record.id not in shown
+        )
 
 
 def round_book(farm: Farm, records: Iterable[Record], *, round_id: str | None = None) -> RoundBook:
@@ -266,7 +290,8 @@ def round_book(farm: Farm, records: Iterable[Record], *, round_id: str | None = 
     rounds = rounds_of(known)
     current = _chosen(rounds, round_id)
     looks = [] if current is None else _looks_in(known, current, rounds)
-    readings = [] if current is None else _readings_in(judge(farm, known), current, rounds)
+    judged = judge(farm, known)
+    readings = [] if current is None else _readings_in(judged, current, rounds)
     systems = []
     for system, thing in things_of(farm):
         own = tuple(look for look in looks if look.system in system.names and look.kind in ("", system.kind))
@@ -275,7 +300,12 @@ def round_book(farm: Farm, records: Iterable[Record], *, round_id: str | None = 
             _item_state(item, parts_for(thing, item.per), own, read) for item in items_of(farm, system, thing)
         )
         systems.append(SystemRound(system=system, items=items, looks=own, readings=read))
-    return RoundBook(current=current, rounds=tuple(rounds), systems=tuple(systems))
+    return RoundBook(
+        current=current,
+        rounds=tuple(rounds),
+        systems=tuple(systems),
+        open_readings=tuple(each for each in judged if each.latest and each.ok is False),
+    )
 
 
 def book_in_zone(book: RoundBook, zone: tzinfo) -> RoundBook:

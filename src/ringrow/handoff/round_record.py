@@ -56,10 +56,13 @@ def book_record(book: RoundBook, states: Mapping[str, FlagState], units: UnitSys
     Returns
     -------
     dict
-        ``round`` and ``systems``.
+        ``round``, ``systems``, and ``open_readings``: those outside their limits, also from before it.
     """
-    systems = [system_record(found, states, units) for found in book.systems]
-    return {"round": round_record(book.current), "systems": systems}
+    return {
+        "round": round_record(book.current),
+        "systems": [system_record(found, states, units) for found in book.systems],
+        "open_readings": [reading_record(each, units) for each in book.open_readings],
+    }
 
 
 def system_record(found: SystemRound, states: Mapping[str, FlagState], units: UnitSystem) -> dict[str, Any]:

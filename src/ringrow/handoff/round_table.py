@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
     from ringrow.equipment.checklists import CheckItem
     from ringrow.farm.flag_model import FlagState
+    from ringrow.farm.readings import JudgedReading
     from ringrow.farm.round_entries import Entry
     from ringrow.farm.round_log import Kept
     from ringrow.farm.rounds import Failed, ItemState, Look, PartState, Round, RoundBook, SystemRound
@@ -197,10 +198,10 @@ def round_text(
     """
     title = _("No round was started yet") if book.current is None else round_line(book.current)
     head = (_("System"), _("Kind"), _("Looked at"), _("By"), _("Not yet"), _("Not good"))
-    rows = [_system_row(found) for found in book.systems]
+    rows = [_system_row(found, len(book.outside(found))) for found in book.systems]
     blocks = [block_text(TableBlock(title=title, head=head, rows=rows, words=4), width)]
     lists = (
-        (_("Not good:"), [line for found in book.systems for line in bad_lines(found, units)]),
+        (_("Not good:"), _bad_lines(book, units)),
         (_("Flags set as exceptions:"), _exception_lines(book.systems, states)),
         (_("Corrected by two people in two ways:"), _clash_lines(book.systems)),
         (_("Not yet looked at:"), [line for found in book.systems for line in not_yet_lines(found)]),
@@ -211,11 +212,39 @@ def round_text(
     return "\n\n".join(blocks)
 
 
-def _system_row(found: SystemRound) -> tuple[str, ...]:
+def _bad_lines(book: RoundBook, units: UnitSystem) -> list[str]:
+    lines = []
+    for found in book.systems:
+        lines += bad_lines(found, units)
+        lines += [outside_line(each, units) for each in book.outside(found)]
+    return lines
+
+
+def outside_line(reading: JudgedReading, units: UnitSystem) -> str:
+    """Return a reading outside its limits in one line.
+
+    Parameters
+    ----------
+    reading : JudgedReading
+        The reading.
+    units : UnitSystem
+        The farm's units.
+
+    Returns
+    -------
+    str
+        The line, with the first characters of its record's id.
+    """
+    place = f"{reading.system}, {reading.zone}" if reading.zone else reading.system
+    told = told_words(reading, units)
+    return f"{one_line(place)}: {reading.item}: {told} [{reading.record.id[:_ID_SHOWN]}]"
+
+
+def _system_row(found: SystemRound, outside: int) -> tuple[str, ...]:
     seen = found.looked_at
     when, who = (f"{seen[-1][0]:%Y-%m-%d}", one_line(seen[-1][1]) or "-") if seen else ("-", "-")
     missing = _("{n} of {all}").format(n=len(found.missing), all=len(found.items)) if found.missing else "-"
-    bad = len(found.failed)
+    bad = len(found.failed) + outside
     name = one_line(found.system.name)
     return name, _(KIND_WORDS[found.system.kind]), when, who, missing, str(bad) if bad else "-"
 

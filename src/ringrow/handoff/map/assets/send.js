@@ -8,7 +8,7 @@ ringrowParts.push((core) => {
 
   /* ---- the line in the bar ---- */
   const line = element("p", "", "unsaved"), trouble = element("p", "", "alert");
-  line.setAttribute("role", "status");
+  line.setAttribute("aria-live", "polite");
   trouble.setAttribute("role", "alert");
   const open = core.addAction(words.send, show, { name: "send" });
   open.parentElement.append(line, trouble);

@@ -44,7 +44,7 @@ def round_data(farm: Farm, layouts: Sequence[FieldLayout], events: Iterable[Even
     farm : Farm
         The farm.
     layouts : sequence of FieldLayout
-        Its fields, laid out.
+        Fields on the page, laid out; only their systems, and the wells, are asked.
     events : iterable of Event
         Events of the season log.
 
@@ -58,7 +58,12 @@ def round_data(farm: Farm, layouts: Sequence[FieldLayout], events: Iterable[Even
     records = fold_records(known)
     book = round_book(farm, records)
     items: dict[str, int] = {}
-    systems = [_system(farm, system, thing, layouts, items) for system, thing in things_of(farm)]
+    shown = {layout.field.name for layout in layouts}
+    systems = [
+        _system(farm, system, thing, layouts, items)
+        for system, thing in things_of(farm)
+        if system.field is None or system.field in shown
+    ]
     return {
         "words": round_page_words(),
         "safety": safety_lines(),

@@ -198,8 +198,11 @@ def test_list_goes_by_class_or_by_route(visit: Callable[..., Any], many: Many) -
     assert first.locator(".stop").inner_text() == "Stop 1"
     heads = page.locator("th.class:visible").all_inner_texts()
     assert heads == ["Stops of the route, in order", "Not on the route"]
+    assert page.locator(".stop:visible").count() == 10
     page.locator("select[name=order]").select_option("class")
-    assert first.locator(".stop").is_hidden()
+    page.get_by_role("button", name="Show 10 more").click()
+    assert first.is_visible()
+    assert page.locator(".stop:visible").count() == 0
 
 
 def test_long_list_comes_in_pages_and_prints_whole(visit: Callable[..., Any], many: Many) -> None:

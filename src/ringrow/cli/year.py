@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 @click.option(
     "-o",
     "--output",
-    "folder",
+    "path",
     metavar="DIR",
     type=click.Path(path_type=Path),
     help="Folder to write: page, table, JSON and the year's geometry.",
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 @options.overwrite_option
 @options.json_option
 def year(
-    farm: Path, year: int, folder: Path | None, idle: tuple[str, ...], *, overwrite: bool, as_json: bool
+    farm: Path, year: int, path: Path | None, idle: tuple[str, ...], *, overwrite: bool, as_json: bool
 ) -> None:
     """Print a YEAR's acres watered by field, crop and well, meter start and end, volume and depth.
 
@@ -57,13 +57,13 @@ def year(
     from ringrow.handoff.year_files import check_year_folder
     from ringrow.handoff.year_table import year_record, year_text
 
-    if folder is not None:
-        check_year_folder(folder, year, overwrite=overwrite)
+    if path is not None:
+        check_year_folder(path, year, overwrite=overwrite)
     loaded, layouts = options.read_farm(farm)
     with options.progress("Working out the year"):
         report = year_report(loaded, layouts, read_records(farm / SEASON_FILE), year=year, idle=idle)
     units = loaded.units
-    record = _write(loaded, layouts, report, folder) if folder else year_record(report, units)
+    record = _write(loaded, layouts, report, path) if path else year_record(report, units)
     if as_json:
         options.show_json(record)
     else:

@@ -41,7 +41,7 @@ def test_the_page_holds_the_numbers_beside_every_chart(report: Report) -> None:
     for kind, counts in months.items():
         assert [kind, *counts, str(sum(map(int, filter(None, counts))))] in rows
     gearbox = next(row for row in report.fixes if row.kind == "gearbox")
-    assert ["gearbox", "2", "1", f"{gearbox.quarter_days:.1f}", "10.0", "not yet"] in rows
+    assert ["gearbox", "2", "1", f"{gearbox.quarter_days:.1f}", "10.0", "not reached"] in rows
     assert [MACHINE, "15", "4", "2", "47.0", "81.0"] in rows
     assert page.count("<svg") == page.count('role="img"') == 5
     assert page == report_page(report)
@@ -70,7 +70,7 @@ def test_the_pdf_holds_the_same(report: Report) -> None:
     reader = PdfReader(BytesIO(report_pdf(report)))
     text = " ".join(page.extract_text() for page in reader.pages)
     assert "Test farm: what was flagged, 2027-2029" in text
-    for words in ("burrow", "gearbox", "not yet", "What came back", "Systems that keep stopping", "81.0"):
+    for words in ("burrow", "gearbox", "not reached", "What came back", "Systems that keep stopping", "81.0"):
         assert words in text
     assert report_pdf(report) == report_pdf(report)
     a4 = PdfReader(BytesIO(report_pdf(report, paper="a4"))).pages[0].mediabox

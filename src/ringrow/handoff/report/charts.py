@@ -216,7 +216,7 @@ def fix_chart(rows: Sequence[FixTime]) -> Picture:
     ]
     ticks = nice_ticks(0.0, max(known, default=1.0), most=5)
     bottom = 10.0 + len(drawn) * _ROW
-    left, right = _NAME, WIDTH - 62.0
+    left, right = _NAME, WIDTH - 80.0
     shapes: list[Shape] = []
     for tick in ticks:
         x = left + (right - left) * tick / ticks[-1]
@@ -227,7 +227,7 @@ def fix_chart(rows: Sequence[FixTime]) -> Picture:
         middle = 10.0 + (number + 0.5) * _ROW
         shapes += _row_head(row.kind, middle)
         shapes += _fix_bar(row, middle, left=left, per_day=(right - left) / ticks[-1], right=right)
-        waits = _("{open} open").format(open=row.open) if row.open else ""
+        waits = counted("{n} open", "{n} open", row.open).format(n=row.open) if row.open else ""
         shapes.append(Label(x=WIDTH, y=middle + 4, text=waits, size=12, anchor="end"))
     fixed, waiting = sum(row.fixed for row in rows), sum(row.open for row in rows)
     return Picture(
@@ -278,7 +278,7 @@ def systems_chart(rows: Sequence[SystemHistory]) -> Picture:
     per_flag = (right - left) / max(ticks[-1], most)
     legend: tuple[tuple[str, Hatch, float], ...] = (
         (_("closed"), "slanted", left),
-        (_("open"), "solid", left + 110),
+        (_("still open"), "solid", left + 110),
     )
     shapes: list[Shape] = []
     for name, hatch, x in legend:

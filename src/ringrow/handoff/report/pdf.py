@@ -118,7 +118,7 @@ def _table(section: Section, width: float) -> Table:
 def _widths(section: Section, width: float) -> list[float]:
     """Return widths by the longest text of each column, long ones held back."""
     longest = [
-        min(max(len(row[at]) for row in (section.head, *section.rows)), 34) + 2
+        min(max(len(row[at]) for row in (section.head, *section.rows)), 34) + 3
         for at in range(len(section.head))
     ]
     letter = 4.2 if len(section.head) > 8 else 4.8

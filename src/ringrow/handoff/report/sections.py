@@ -203,7 +203,7 @@ def _day(when: datetime, report: Report) -> str:
 
 def _fixes(report: Report) -> Section:
     def days(value: float | None) -> str:
-        return _("not yet") if value is None else f"{value:,.1f}"
+        return _("not reached") if value is None else f"{value:,.1f}"
 
     rows = [
         (
@@ -226,7 +226,7 @@ def _fixes(report: Report) -> Section:
             ),
         ),
         head=(
-            *(_("Kind"), _("Fixed"), _("Open")),
+            *(_("Kind"), _("Fixed"), _("Still open")),
             *(_("A quarter fixed, days"), _("Half, days"), _("Three quarters, days")),
         ),
         rows=tuple(rows),
@@ -249,7 +249,7 @@ def _systems(report: Report) -> Section:
         pictures=(systems_chart(report.systems),),
         notes=(_("Ground under a machine counts for that machine."),),
         head=(
-            *(_("System"), _("Closed"), _("Open"), _("Breakdowns"), _("Hours down")),
+            *(_("System"), _("Closed"), _("Still open"), _("Breakdowns"), _("Hours down")),
             _("Not put on, {unit}").format(unit=_("acre-in") if units.name == "us" else "m3"),
         ),
         rows=tuple(rows),

@@ -7,6 +7,7 @@ carries the limits in the units of the records, and the events that stand for ea
 from __future__ import annotations
 
 import json
+from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from ringrow.farm.events import RECORD, by_field, heads
@@ -32,8 +33,6 @@ if TYPE_CHECKING:
     from ringrow.farm.system_checks import Thing
     from ringrow.farm.systems import FarmSystem
     from ringrow.units import UnitSystem
-
-_PARTS = ("tower", "zone")
 
 
 def round_data(farm: Farm, layouts: Sequence[FieldLayout], events: Iterable[Event]) -> dict[str, Any]:
@@ -108,14 +107,22 @@ def _system(
     }
     return {
         "name": system.name,
-        "kind": system.kind,
+        # Words of the log, not of the crew; the script puts the blank back.
+        "kind": system.kind.replace(" ", "_"),
         "kind_words": _(KIND_WORDS[system.kind]),
         "field": system.field,
         "names": list(system.names),
-        "parts": {per: list(parts_for(thing, per)) for per in _PARTS},
+        "towers": _towers(thing),
+        "zones": list(parts_for(thing, "zone")),
         "items": [items.setdefault(_item(row), len(items)) for row in rows],
         "limits": limits,
     }
+
+
+def _towers(thing: Thing) -> list[list[Any]]:
+    """Return side, empty on a pivot, and number of towers there."""
+    sides = Counter(name.rpartition(" ")[0] for name in parts_for(thing, "tower"))
+    return [[side, count] for side, count in sides.items()]
 
 
 def _item(row: dict[str, Any]) -> str:

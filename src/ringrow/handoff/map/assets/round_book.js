@@ -3,7 +3,13 @@
 ringrowParts.push((core) => {
   const { data, store } = core;
   const told = data.round, current = told.round, known = new Set(told.rounds);
-  const systems = told.systems.map((system) => ({ ...system, items: system.items.map((index) => told.items[index]) }));
+  const towers = ([side, count]) => Array.from({ length: count }, (_, index) => `${side} ${index + 1}`.trim());
+  const systems = told.systems.map((system) => ({
+    ...system,
+    kind: system.kind.replace("_", " "),
+    parts: { tower: system.towers.flatMap(towers), zone: system.zones },
+    items: system.items.map((index) => told.items[index]),
+  }));
   let cache = null;
 
   /* ---- records: those of the map's making, and what was said here since ---- */

@@ -15,7 +15,7 @@ from ringrow.farm.flags import Stamp
 from ringrow.farm.load import load_farm
 from ringrow.farm.put_away import bring_back, do_items, find_system, item_names, put_away_lines, undo_item
 from ringrow.farm.read_records import read_records
-from ringrow.farm.records import fold_records
+from ringrow.farm.records import fold_records, record_event
 from ringrow.farm.season import open_season
 from ringrow.farm.systems import farm_systems
 from ringrow.handoff.languages import catalog
@@ -177,3 +177,23 @@ def test_every_item_of_every_kind_has_words_for_fall_and_spring_in_both_language
             for table in (FALL, SPRING):
                 words = table.get((item, kind)) or table[item, ""]
                 assert spanish.get((words, "")), words
+
+
+def test_where_two_people_said_it_both_ways_it_waits(farm: Farm) -> None:
+    pivot = find_system(farm, "Home field pivot 1")
+    with open_season(farm.folder / "season.db", create=True) as season:
+        do_items(season, farm, pivot, ["drained"], stamp=stamp(FALL_DAY))
+        seen = season.events()
+        (record,) = fold_records(seen)
+        note = record_event(
+            "put-away",
+            {**record.value, "note": "cap is lost"},
+            stamp=stamp(FALL_DAY, 10),
+            subject=record.id,
+            seen=seen,
+        )
+        bring_back(season, farm, pivot, ["drained"], stamp=stamp(SPRING_DAY, 20))
+        with season.writing():
+            season.append([note])
+        (line,) = [line for line in put_away_lines(farm, fold_records(season.events())) if line.record]
+    assert spring_words(line).endswith("two people said different things about it")

@@ -311,3 +311,28 @@ def test_the_page_has_no_script_speaks_spanish_and_shows_names_as_data(tmp_path:
         spanish = ready_page(told, hostile.units)
     assert '<html lang="es">' in spanish
     assert "Test farm: ¿listo para la primera agua?" in spanish
+
+
+def test_records_that_make_no_sense_are_passed_over(farm: Farm) -> None:
+    ends = ("0001-01-01T00:00:00Z", "9999-12-31T23:59:59Z")
+    odd = [
+        *(record("fill", system="Tape", kind="drip", zone="North", at=at) for at in ends),
+        record("fill", system="Tape", kind="drip", zone=["North"]),
+        record("fill", system=None, zone="North"),
+        record("put-away", system=["P"], item="drained"),
+        record("put-away", system="P", item="drained", kind="pivot", azimuth_deg="north", note=7),
+        record("reading", system="Home well", kind="well", item="meter", volume_m3=5.0, at=ends[0]),
+        *(volts("Home well", "well", 300.0) for _ in range(2)),
+        record("reading", system="Home well", kind="well", item="volts", voltage_v=300.0, at=ends[1]),
+    ]
+    told = board(farm, (*ALL_DONE, *odd))
+    assert whats(system(told, "P")) == ["put-away", "well"]
+    assert ready_page(told, farm.units)
+
+
+def test_a_day_that_has_passed_is_said(farm: Farm) -> None:
+    failed = {"answer": "bad", "whose": "dealer", "needed_by": "2027-03-14"}
+    told = board(farm, (ROUND, look("P", "pivot", items={"forward": failed})))
+    assert "turn of the dealer; needed by 2027-03-14, which has passed" in ready_text(
+        told, farm.units, width=None
+    )

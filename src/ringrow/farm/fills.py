@@ -149,7 +149,8 @@ def fills_of(layouts: Sequence[FieldLayout], records: Iterable[Record]) -> list[
 
 
 def _fill(block: DripLayout, record: Record) -> Fill | None:
-    name = record.value.get("zone") or ""
+    said = record.value.get("zone")
+    name = said if isinstance(said, str) else ""
     zones = {each.name: each for each in block.block.zones}
     # A block without zones is one of its own.
     zone = zones.get(name) if zones else Zone(name="", first=1, last=max(block.grid.count, 1))
@@ -159,13 +160,18 @@ def _fill(block: DripLayout, record: Record) -> Fill | None:
     sound = isinstance(wait_h, int | float) and not isinstance(wait_h, bool) and 0 <= wait_h <= MOST_WAIT_H
     hours = float(wait_h) if sound and wait_h is not None else WAIT_H
     since, fill_min = time_of(record), zone_water(block, zone).fill_min
-    full_at = None if fill_min is None else since + timedelta(minutes=fill_min)
+    try:
+        full_at = None if fill_min is None else since + timedelta(minutes=fill_min)
+        look_at = (full_at or since) + timedelta(hours=hours)
+    except OverflowError:
+        # A clock that ran to the end of the calendar.
+        return None
     return Fill(
         drip=block.name,
         zone=zone.name,
         since=since,
         full_at=full_at,
-        look_at=(full_at or since) + timedelta(hours=hours),
+        look_at=look_at,
         wait_h=hours,
         who=record.who,
         record=record.id,

@@ -161,7 +161,8 @@ def _standing(records: Iterable[Record]) -> dict[tuple[str, str], Record]:
         system, item = record.value.get("system"), record.value.get("item")
         if record.type != PUT_AWAY or not isinstance(system, str) or not isinstance(item, str):
             continue
-        if not record.value.get("back_at"):
+        # Where two people said it both ways, it waits until one of them settles it.
+        if any(not value.get("back_at") for value in (record.value, *record.clashes) if value is not None):
             found[system, item] = record
     return found
 

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from datetime import datetime, tzinfo
+
     from ringrow.coverage.field import Field
     from ringrow.equipment.pivot import Pivot
     from ringrow.equipment.put_away import ThingKind
@@ -87,6 +89,33 @@ def farm_systems(farm: Farm) -> tuple[FarmSystem, ...]:
             for name, kind, field, names, gun in rows
         ),
     )
+
+
+def local_time(when: datetime, zone: tzinfo | None) -> datetime:
+    """Return a moment in a time zone; as it is where the calendar ends before the zone's day does.
+
+    Parameters
+    ----------
+    when : datetime
+        The moment, with its time zone.
+    zone : tzinfo or None
+        Zone in which people read it.
+
+    Returns
+    -------
+    datetime
+        The same moment.
+
+    Examples
+    --------
+    >>> from datetime import UTC, datetime, timedelta, timezone
+    >>> local_time(datetime(2027, 1, 1, 3, tzinfo=UTC), timezone(timedelta(hours=-6))).isoformat()
+    '2026-12-31T21:00:00-06:00'
+    """
+    try:
+        return when.astimezone(zone)
+    except OverflowError:
+        return when
 
 
 def _machines(field: str, own: Field) -> list[tuple[str, ThingKind, str, tuple[str, ...], bool]]:

@@ -19,7 +19,7 @@ from ringrow.errors import PlaceError
 from ringrow.farm.put_away import find_system
 from ringrow.farm.readings import judge
 from ringrow.farm.rebuilds import day_zone
-from ringrow.farm.systems import farm_systems
+from ringrow.farm.systems import farm_systems, local_time
 from ringrow.geometry.repair import polygons_only
 
 if TYPE_CHECKING:
@@ -283,7 +283,7 @@ def _meters(farm: Farm, records: Iterable[Record], year: int) -> dict[tuple[str,
     found: dict[tuple[str, str], list[MeterReading]] = {}
     for read in judge(farm, records):
         if read.item == METER:
-            day = f"{read.when.astimezone(zone):%Y-%m-%d}"
+            day = local_time(read.when, zone).date().isoformat()
             reading = MeterReading(volume_m3=read.values[0], day=day, who=read.who, record=read.record.id)
             found.setdefault((read.kind, read.system), []).append(reading)
     return {

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from ringrow.equipment.put_away import PARKED
 from ringrow.farm.events import when_text
 from ringrow.farm.rebuilds import day_zone
+from ringrow.farm.systems import local_time
 from ringrow.handoff.cautions import CLOSING
 from ringrow.handoff.languages import N_, _
 from ringrow.handoff.number_words import azimuth_words, one_line
@@ -103,6 +104,8 @@ def spring_words(line: PutAwayLine) -> str:
     note = value.get("note")
     if isinstance(note, str) and note.strip():
         parts.append(one_line(note))
+    if line.record and line.record.clashes:
+        parts.append(_("two people said different things about it"))
     return "; ".join(parts)
 
 
@@ -150,7 +153,7 @@ def put_away_text(farm: Farm, lines: Sequence[PutAwayLine], *, width: int | None
 def _said(line: PutAwayLine, zone: tzinfo) -> str:
     if line.record is None:
         return ""
-    day = f"{line.record.when.astimezone(zone):%Y-%m-%d}"
+    day = local_time(line.record.when, zone).date().isoformat()
     who = f" {one_line(line.record.who)}" if line.record.who else ""
     note = line.record.value.get("note")
     azimuth_deg = line.record.value.get("azimuth_deg")

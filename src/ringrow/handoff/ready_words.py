@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ringrow.farm.systems import local_time
 from ringrow.handoff.cautions import CLOSING, GENERAL, caution_words
 from ringrow.handoff.flag_table import flag_sentence
 from ringrow.handoff.languages import N_, _, counted
@@ -67,7 +68,7 @@ def line_words(line: ReadyLine, board: ReadyBoard, units: UnitSystem) -> list[st
     if line.flag is not None:
         return [flag_sentence(line.flag, units)]
     if line.item is not None and line.part is not None:
-        return [_failed(line.item, line.part)]
+        return [_failed(line.item, line.part, board.now)]
     if line.reading is not None:
         day = _moment(line.reading.when, board.now)
         item = _short(item_words(line.reading.item))
@@ -144,7 +145,7 @@ def owed_words(system: ReadySystem, board: ReadyBoard, units: UnitSystem) -> lis
     return [words for line in told for words in line_words(line, board, units)]
 
 
-def _failed(item: CheckItem, part: PartState) -> str:
+def _failed(item: CheckItem, part: PartState, now: datetime) -> str:
     name = _short(item_words(item.id, item.words))
     where = _("{item}, {part}").format(item=name, part=one_line(_part(part.part))) if part.part else name
     said = [one_line(part.said)] if part.said else []
@@ -154,7 +155,10 @@ def _failed(item: CheckItem, part: PartState) -> str:
         said += [_("next: {step}").format(step=one_line(failed.next_step))] if failed.next_step else []
         whose = WHOSE_WORDS.get(failed.whose)
         said += [_("turn of {whose}").format(whose=_(whose))] if whose else []
-        said += [_("needed by {day}").format(day=one_line(failed.needed_by))] if failed.needed_by else []
+        # Dates are year-month-day, so they stand in order as texts.
+        late = failed.needed_by < now.date().isoformat()
+        message = _("needed by {day}, which has passed") if late else _("needed by {day}")
+        said += [message.format(day=one_line(failed.needed_by))] if failed.needed_by else []
     told = _("{item}: not good").format(item=where)
     return "; ".join([told, *said])
 
@@ -231,8 +235,8 @@ def fill_words(fill: Fill, now: datetime) -> str:
 
 def _moment(when: datetime, now: datetime) -> str:
     """Return a moment in the zone people read it in; the day where it is not today."""
-    local = when.astimezone(now.tzinfo)
-    return f"{local:%H:%M}" if local.date() == now.date() else f"{local:%Y-%m-%d %H:%M}"
+    local = local_time(when, now.tzinfo)
+    return f"{local:%H:%M}" if local.date() == now.date() else f"{local.date().isoformat()} {local:%H:%M}"
 
 
 def serves_words(well: ReadySystem) -> list[str]:

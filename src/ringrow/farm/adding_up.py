@@ -147,9 +147,7 @@ def parse_parts(text: str) -> list[dict[str, Any]]:
     for piece in (piece.strip() for piece in text.split(";")):
         counted = _COUNTED.fullmatch(piece)
         name = " ".join((counted.group(2) if counted else piece).split())
-        rows += (
-            [{"part": name, "quantity": int(counted.group(1)) if counted else 1}] if piece else []
-        )
+        rows += [{"part": name, "quantity": int(counted.group(1)) if counted else 1}] if piece else []
     if not rows or not is_parts_value(rows):
         message = (
             f'parts: found "{text[:80]}"; allowed: up to {MAX_PARTS} parts such as "2x coupling; clamp", '

@@ -89,6 +89,7 @@ units = "{units.name}"    ## {length}; {small} for rows and tape; {units.flow}; 
 # power = "electric"    ## or "engine"
 # serves = []    ## names of pivots, lateral moves, drip blocks: ["North pivot"]
 # shutoffs = "Disconnect on the pole, valve at the riser."
+# plate_volts = 460    ## as the pump motor's plate says; readings of volts are held against it
 
 # [[contact]]
 # name = "Electrician"
@@ -105,6 +106,12 @@ units = "{units.name}"    ## {length}; {small} for rows and tape; {units.flow}; 
 # on = "ground"
 # class = "later"
 # words = "fence down"
+
+## What a round looks at: leave out, word anew, or add; all items: ringrow round show FARM --system NAME
+# [[checklist]]
+# item = "lightning-rod"
+# kind = "pivot"
+# words = "Lightning rod and ground wire tight"
 """
 
 

@@ -127,7 +127,7 @@ ringrowParts.push((core) => {
     const box = element("div", "", "send-form"), fileBox = element("div", "", "send-file"), said = element("p", saying);
     said.setAttribute("role", "status");
     saying = "";
-    box.append(fileBox, said, changes(), clearing());
+    box.append(said, fileBox, changes(), clearing());
     core.openPanel(words.send, box, { rest: "full" });
     fillFile(fileBox, said);
   }

@@ -8,7 +8,7 @@ from ringrow.equipment.put_away import PARKED
 from ringrow.farm.events import when_text
 from ringrow.farm.rebuilds import day_zone
 from ringrow.farm.systems import local_time
-from ringrow.handoff.cautions import CLOSING
+from ringrow.handoff.cautions import CLOSING, GENERAL, caution_words
 from ringrow.handoff.languages import N_, _
 from ringrow.handoff.number_words import azimuth_words, one_line
 from ringrow.handoff.plain_table import wrapped
@@ -56,12 +56,14 @@ SPRING: dict[tuple[str, str], str] = {
     ("flushed", _ANY): N_("Flush mains, headers and laterals before the ends are closed"),
     ("valves-open", _ANY): N_("Close zone valves and flush valves; try every air vent"),
     ("filters-drained", _ANY): N_("Close the filters' drains, put gauges and injection pump back"),
-    ("fuel-shut", _ANY): N_("Fuel or gas on, every joint tried for leaks"),
+    ("fuel-shut", _ANY): N_("Fuel or gas on at our side of the meter, every joint tried for leaks"),
     ("battery-out", _ANY): N_("Battery in, grounded cable put on last"),
     ("coolant", _ANY): N_("Look at coolant, oil, belts and hoses, and for nests"),
     ("discharge-open", _ANY): N_("Set the discharge valve for starting, try the air vent"),
 }
 """What is done in spring before water, item by item."""
+CAUTIONS = ("power", "start", "pressure", "gas")
+"""Keys of the cautions that stand under the list."""
 
 
 def fall_words(line: PutAwayLine) -> str:
@@ -145,9 +147,16 @@ def put_away_text(farm: Farm, lines: Sequence[PutAwayLine], *, width: int | None
             last = line.system
         box = "[x]" if line.record else "[ ]"
         out.append(wrapped(f"  {box} {line.item}: {fall_words(line)}{_said(line, zone)}", width, indent=6))
-    out += ["", _("Engine off, power off and locked, and pressure gone before a drain is opened.")]
-    out.append(_(CLOSING))
-    return "\n".join(out)
+    return "\n".join([*out, "", *(wrapped(text, width, indent=2) for text in _cautions())])
+
+
+def _cautions() -> list[str]:
+    texts = [caution_words(caution) for caution in GENERAL if caution.key in CAUTIONS]
+    return [
+        _("Engine off, power off and locked, and pressure gone before a drain is opened."),
+        *texts,
+        _(CLOSING),
+    ]
 
 
 def _said(line: PutAwayLine, zone: tzinfo) -> str:
@@ -174,9 +183,9 @@ def put_away_record(farm: Farm, lines: Sequence[PutAwayLine]) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``farm`` and ``items``; ``done_at`` is null for an item that is not put away.
+        ``farm``, ``items`` and ``cautions``; ``done_at`` is null for an item that is not put away.
     """
-    return {"farm": farm.name, "items": [_item(line) for line in lines]}
+    return {"farm": farm.name, "items": [_item(line) for line in lines], "cautions": _cautions()}
 
 
 def _item(line: PutAwayLine) -> dict[str, Any]:

@@ -118,6 +118,28 @@ def test_a_look_is_corrected_and_taken_back(walk: Path) -> None:
         assert len([record for record in fold_records(season.events()) if record.type == "look"]) == 1
 
 
+def test_a_correction_stays_in_its_round_and_at_its_time(walk: Path) -> None:
+    early = ["--nothing-seen", "--at", "2026-03-14"]
+    look = plain("look", walk, "Windmill pivot", *early)["looks"][0]
+    good("end", walk)
+    good("start", walk, "--name", "Fall")
+    good("look", walk, "Windmill pivot", "--towers", "1", "--nothing-seen", "--correct", look["id"])
+    assert not of(plain("show", walk), "Windmill pivot")["looks"]
+    (told,) = of(plain("show", walk, "--round", "spring"), "Windmill pivot")["looks"]
+    assert (told["parts"], told["when"]) == (["1"], look["when"])
+
+
+def test_readings_alone_come_in_without_a_round(farm: Path, tmp_path: Path) -> None:
+    table = tmp_path / "round.csv"
+    table.write_text("system,item,answer,unit\nWindmill pivot,pressure,31,psi\n", encoding="utf-8")
+    good("start", farm, "--name", "Spring")
+    good("end", farm)
+    assert plain("import", farm, table)["new"] == 1
+    assert plain("import", farm, table)["already"] == 1
+    table.write_text("system,item,answer\nWindmill pivot,gun,yes\n", encoding="utf-8")
+    assert "round: found none open" in run("import", farm, table).stderr
+
+
 def test_taken_back_twice_it_stands_again(walk: Path) -> None:
     look = plain("look", walk, "Windmill pivot", "--except", "tower 2: tire flat")["looks"][0]
     result = good("undo", walk, look["id"])

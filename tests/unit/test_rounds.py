@@ -321,6 +321,19 @@ def test_the_open_round_counts_else_the_last(farm: Farm) -> None:
     assert len(of(earlier, "Windmill pivot").looks) == 1
 
 
+def test_a_round_that_two_copies_of_the_log_started_is_one(farm: Farm) -> None:
+    twin = a_round(hours=5, id_="33333333-3333-4333-8333-333333333333", name="spring")
+    there = look("Windmill pivot", towers=["1"], nothing_seen=True)
+    here = look("Creek pivot", hours=8, nothing_seen=True)
+    here.value["round"] = twin.id
+    for records in ([a_round(), twin, there, here], [here, twin, there, a_round()]):
+        book = round_book(farm, records)
+        assert book.current is not None
+        assert book.current.started == START
+        assert of(book, "Windmill pivot").looks
+        assert of(book, "Creek pivot").looks
+
+
 def test_a_look_without_a_round_goes_by_its_time(farm: Farm) -> None:
     loose = look("Windmill pivot", nothing_seen=True)
     del loose.value["round"]
@@ -342,6 +355,7 @@ def test_a_look_without_a_round_goes_by_its_time(farm: Farm) -> None:
         {"items": {"strange": {"answer": "bad"}}},
         {"except": "tower 5", "items": 3},
         {"towers": [1, 2, None], "zones": {}},
+        {"round": ["x"], "kind": {}},
     ],
     ids=str,
 )

@@ -396,7 +396,7 @@ def import_(farm: Path, file: Path, who: str, language: str | None, *, dry_run: 
         ringrow round import my-farm round.csv --who Ana
     """  # noqa: D301 - the marks keep the example's lines apart
     from ringrow.farm.round_entries import round_desk
-    from ringrow.farm.round_log import keep_entries, open_round
+    from ringrow.farm.round_log import keep_entries, round_id_for
     from ringrow.farm.round_sheet import read_sheet, sheet_stamps, sheet_subjects
     from ringrow.farm.season import SEASON_FILE, open_season
     from ringrow.handoff.round_table import flag_lines
@@ -405,11 +405,12 @@ def import_(farm: Path, file: Path, who: str, language: str | None, *, dry_run: 
     with options.progress("Reading the table"):
         rows, blank = read_sheet(file, round_desk(loaded, layouts, zone=farm_clock(loaded)))
     with open_season(farm / SEASON_FILE) as season:
-        subjects = sheet_subjects(rows, open_round(season.events()).id)
+        entries = [row.entry for row in rows]
+        subjects = sheet_subjects(rows, round_id_for(entries, season.events()))
         stamps = sheet_stamps(rows, stamp_of(who, file.name))
         kept: list[Kept] = []
         if not dry_run:
-            kept = keep_entries(season, [row.entry for row in rows], stamps=stamps, subjects=subjects)
+            kept = keep_entries(season, entries, stamps=stamps, subjects=subjects)
     new = sum(each.new for each in kept)
     counts = {"rows": len(rows), "blank": blank, "new": new, "already": len(kept) - new}
     if as_json:
@@ -421,7 +422,7 @@ def import_(farm: Path, file: Path, who: str, language: str | None, *, dry_run: 
         return
     click.echo(f"new: {new}, there already: {counts['already']}")
     with options.crew_language(loaded, language):
-        for line in flag_lines([row.entry for row in rows], kept, _states(farm)):
+        for line in flag_lines(entries, kept, _states(farm)):
             click.echo(f"  {line}")
 
 

@@ -151,6 +151,29 @@ def open_round(events: Sequence[Event]) -> Round:
     return standing[-1]
 
 
+def round_id_for(entries: Sequence[Entry], events: Sequence[Event]) -> str:
+    """Return the id of the round that entries belong to.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        Entries; looks belong to the round that is open, readings need none.
+    events : sequence of Event
+        Events of the log.
+
+    Returns
+    -------
+    str
+        UUID of the round; empty for readings alone.
+
+    Raises
+    ------
+    SeasonError
+        If there is a look and no round is open.
+    """
+    return open_round(events).id if any(each.type == LOOK for each in entries) else ""
+
+
 def find_round(rounds: Sequence[Round], name: str) -> Round:
     """Return the round of a name.
 
@@ -195,7 +218,7 @@ def keep_entries(
     season : Season
         Open log.
     entries : sequence of Entry
-        Entries, checked; looks go to the round that is open.
+        Entries, checked; looks go to the round that is open, a corrected one stays in its own.
     stamps : sequence of Stamp
         Who says each of them and when.
     subjects : sequence of str or None, default None
@@ -218,7 +241,7 @@ def keep_entries(
     kept = []
     with season.writing():
         events = season.events()
-        round_id = open_round(events).id if any(each.type == LOOK for each in entries) else ""
+        round_id = "" if correct is not None else round_id_for(entries, events)
         known = {event.flag for event in events}
         for number, (entry, stamp) in enumerate(zip(entries, stamps, strict=True)):
             _check_past(entry.value, f'"{entry.system.name}"', stamp)
@@ -247,15 +270,16 @@ def _check_past(value: Mapping[str, Any], what: str, stamp: Stamp) -> None:
 def _keep(
     season: Season, entry: Entry, round_id: str, subject: str | None, seen: list[Event], *, stamp: Stamp
 ) -> Kept:
-    value = dict(entry.value)
-    if entry.type == LOOK:
+    former: dict[str, Any] = next((each.value for each in fold_records(seen)), {})
+    # A correction says what was said, not when or in which round, unless it says that too.
+    value = {key: former[key] for key in ("round", "at") if key in former} | entry.value
+    if entry.type == LOOK and round_id:
         value["round"] = round_id
-    # What a corrected look had set are flags of their own by now, and stay named.
-    former = next((each.value.get("except") for each in fold_records(seen)), None)
     flags = tuple(stamp.new_id() for _ in entry.flags)
     for flag, exception in zip(flags, entry.flags, strict=True):
         season.append(_flag_events(flag, exception, entry, stamp=stamp))
-    named = list(former) if isinstance(former, list) else []
+    # What a corrected look had set are flags of their own by now, and stay named.
+    named = list(former["except"]) if isinstance(former.get("except"), list) else []
     named += [{"said": each.said, "flag": flag} for each, flag in zip(entry.flags, flags, strict=True)]
     value |= {"except": named} if named else {}
     event = record_event(entry.type, value, stamp=stamp, subject=subject, seen=seen)

@@ -395,17 +395,24 @@ def _chosen(rounds: Sequence[Round], round_id: str | None) -> Round | None:
     if round_id is not None:
         return next((each for each in rounds if each.id == round_id), None)
     still_open = [each for each in rounds if each.ended is None] or list(rounds)
-    return still_open[-1] if still_open else None
+    if not still_open:
+        return None
+    # Two copies of a log that were joined may each have started the same round.
+    name = still_open[-1].name.casefold()
+    return replace(
+        still_open[-1], started=min(each.started for each in rounds if each.name.casefold() == name)
+    )
 
 
 def _looks_in(records: Iterable[Record], current: Round, rounds: Sequence[Round]) -> list[Look]:
-    looks = [(look_of(record), record.value.get("round")) for record in records if record.type == LOOK]
-    known = {each.id for each in rounds}
+    looks = [(look_of(record), _text(record.value, "round")) for record in records if record.type == LOOK]
+    names = {each.id: each.name.casefold() for each in rounds}
+    own = current.name.casefold()
     found = [
         look
         for look, home in looks
         if look is not None
-        and (home == current.id if home in known else _falls_in(look.when, current, rounds))
+        and (names[home] == own if home in names else _falls_in(look.when, current, rounds))
     ]
     return sorted(found, key=lambda look: (look.when, look.id))
 
@@ -418,7 +425,10 @@ def _readings_in(
 
 def _falls_in(when: datetime, current: Round, rounds: Sequence[Round]) -> bool:
     """Return whether a moment belongs to a round: from a day before it starts until the next one does."""
-    later = [each.started for each in rounds if each.started > current.started]
+    own = current.name.casefold()
+    later = [
+        each.started for each in rounds if each.started > current.started and each.name.casefold() != own
+    ]
     return current.started - EARLY <= when and not (later and when >= min(later) - EARLY)
 
 

@@ -129,6 +129,8 @@ def test_stops_by_route_stand_as_the_route_goes_to_them(sample_farm: Path, tmp_p
     assert "To dig At each of them: Start at the water." in words
     assert "Likeliest tape: lateral 188, rows 375 and 376 beside it" in words
     assert "C1 and C2 by the pivot road" in words
+    assert "Small print" not in words
+    assert "which together hold 95 in 100." in words
 
 
 def test_crop_belongs_to_the_route(farm: Path, tmp_path: Path) -> None:

@@ -55,14 +55,20 @@ def dig_sentences(
             continue
         hint = flag_leak_hint(flag, farm, layouts, record=record) if flag.state.status == "open" else None
         if hint is not None:
-            # The first line is a heading, as the block has one.
-            hints[flag.state.number] = [line.strip() for line in leak_lines(hint, farm.units)[1:]]
+            hints[flag.state.number] = _sentences(leak_lines(hint, farm.units))
     lists = list(hints.values())
     shared = (
         [line for line in lists[0] if all(line in lines for lines in lists[1:])] if len(lists) > 1 else []
     )
     own = {number: [line for line in lines if line not in shared] for number, lines in hints.items()}
     return shared, {number: lines for number, lines in (own | found).items() if lines}
+
+
+def _sentences(lines: Sequence[str]) -> list[str]:
+    """Return the lines of a hint without its headings, which stand less deep than what follows them."""
+    deep = [len(line) - len(line.lstrip()) for line in lines]
+    kept = zip(lines, deep, [*deep[1:], 0], strict=True)
+    return [line.strip() for line, own, following in kept if following <= own]
 
 
 def dig_block(

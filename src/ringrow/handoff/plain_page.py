@@ -17,7 +17,8 @@ _STYLE = """
 body { margin: 0 auto; padding: 16px; max-width: 68rem; background: #fff; color: #1b1b1b;
   font: 16px/1.45 "Liberation Sans", Arial, sans-serif; overflow-wrap: anywhere; }
 h1 { font-size: 1.5rem; line-height: 1.2; margin: 0 0 4px; }
-h2 { break-after: avoid; font-size: 1.15rem; margin: 28px 0 8px; padding-bottom: 3px; border-bottom: 2px solid #1b1b1b; }
+h2 { break-after: avoid; font-size: 1.15rem; margin: 28px 0 8px; padding-bottom: 3px;
+  border-bottom: 2px solid #1b1b1b; }
 h3 { font-size: 1rem; margin: 0; }
 p { margin: 6px 0; }
 ul { margin: 4px 0 4px; padding-left: 20px; }
@@ -43,7 +44,8 @@ tr.total td { border-top: 2px solid #1b1b1b; border-bottom: 0; font-weight: bold
 .box { border: 2px solid #1b1b1b; padding: 8px 14px; margin: 18px 0; break-inside: avoid; }
 @media (max-width: 40rem) { body { padding: 12px; } .tally li { flex: 1 1 8.5rem; } }
 @page { margin: 12mm; }
-@media print { html { font-size: 11px; } body { padding: 0; font-size: 11px; max-width: none; } h2 { margin-top: 14px; }
+@media print { html { font-size: 11px; } body { padding: 0; font-size: 11px; max-width: none; }
+  h2 { margin-top: 14px; }
   .card.waiting { background: #fff; } .scroll { overflow: visible; } }
 """
 

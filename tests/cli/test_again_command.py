@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from click.testing import CliRunner
 
+from farms import write_farm
 from made_season import MACHINE, write_season
 from ringrow.cli.main import cli
 
@@ -24,7 +25,7 @@ def test_again_as_table_and_json(tmp_path: Path) -> None:
     assert [(row["system"], row["tower"], row["count"]) for row in found["stops"]] == [(MACHINE, 5, 2)]
 
 
-def test_nothing_came_back(sample_farm: Path) -> None:
-    quiet = CliRunner().invoke(cli, ["again", str(sample_farm)])
+def test_nothing_came_back(tmp_path: Path) -> None:
+    quiet = CliRunner().invoke(cli, ["again", str(write_farm(tmp_path))])
     assert (quiet.exit_code, quiet.stdout) == (0, "")
     assert "nothing came back so far" in quiet.stderr

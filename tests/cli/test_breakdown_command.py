@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from click.testing import CliRunner
 
+from farms import FARM_TOML, OUTLINE, PIVOT, write_farm
 from ringrow.cli.clock import ComputerZone
 from ringrow.cli.main import cli
 
@@ -17,17 +18,21 @@ if TYPE_CHECKING:
     from click.testing import Result
 
 
+def two_pivots(folder: Path, top: str = "") -> str:
+    windmill = f'name = "Windmill quarter"\n{OUTLINE}\n{PIVOT}name = "Windmill pivot"\nflow = 780\n'
+    creek = f'name = "Creek quarter"\n{OUTLINE}\n{PIVOT}name = "Creek pivot"\nflow = 560\n'
+    fields = {"a": windmill, "b": creek.replace("36.7", "36.8")}
+    return str(write_farm(folder, top + FARM_TOML, fields))
+
+
 def run(*arguments: str, code: int = 0) -> Result:
     result = CliRunner().invoke(cli, ["breakdown", *arguments])
     assert result.exit_code == code, result.output
     return result
 
 
-def test_a_breakdown_from_stop_to_restart(sample_farm: Path) -> None:
-    farm = str(sample_farm)
-    toml = sample_farm / "farm.toml"
-    text = toml.read_text(encoding="utf-8")
-    toml.write_text('time_zone = "America/Chicago"\n' + text, encoding="utf-8")
+def test_a_breakdown_from_stop_to_restart(tmp_path: Path) -> None:
+    farm = two_pivots(tmp_path, 'time_zone = "America/Chicago"\n')
     assert "no breakdowns" in run("list", farm).stderr
     stopped = run(
         *("add", farm, "Windmill pivot", "--stopped", "2026-07-03 14:10", "--panel", "212", "--tower", "5")
@@ -53,8 +58,8 @@ def test_a_breakdown_from_stop_to_restart(sample_farm: Path) -> None:
     assert len(json.loads(run("list", farm, "--json").stdout)["breakdowns"]) == 1
 
 
-def test_wrong_use_is_told(sample_farm: Path) -> None:
-    farm = str(sample_farm)
+def test_wrong_use_is_told(tmp_path: Path) -> None:
+    farm = two_pivots(tmp_path)
     wrong = run("add", farm, "Windmil", "--stopped", "2026-07-03 14:10", code=1)
     assert "Windmill pivot" in wrong.output
     bad = run("add", farm, "Windmill pivot", "--stopped", "yesterday", code=1)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from click.testing import CliRunner
 
+from farms import write_farm
 from ringrow.cli.main import cli
 
 if TYPE_CHECKING:
@@ -18,14 +19,14 @@ def run(*arguments: str) -> Result:
     return CliRunner().invoke(cli, ["report", *arguments])
 
 
-def test_page_and_pdf(sample_farm: Path, tmp_path: Path) -> None:
-    farm, page, pdf = str(sample_farm), tmp_path / "season.html", tmp_path / "season.pdf"
-    flag = ["flag", "add", farm, "--kind", "gearbox", "--pivot", "Windmill pivot", "--tower", "5"]
+def test_page_and_pdf(tmp_path: Path) -> None:
+    farm, page, pdf = str(write_farm(tmp_path / "farm")), tmp_path / "season.html", tmp_path / "season.pdf"
+    flag = ["flag", "add", farm, "--kind", "gearbox", "--tower", "5"]
     assert CliRunner().invoke(cli, flag).exit_code == 0
     wrote = run(farm, "-o", str(page))
     assert wrote.exit_code == 0, wrote.output
     assert f"Wrote {page}: 1 flag." in wrote.stderr
-    assert "Windmill pivot" in page.read_text(encoding="utf-8")
+    assert "Home field pivot 1" in page.read_text(encoding="utf-8")
     assert run(farm, "-o", str(pdf), "--paper", "a4", "--language", "es").exit_code == 0
     assert pdf.read_bytes().startswith(b"%PDF")
     again = run(farm, "-o", str(page))

@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING
 
 from click.testing import CliRunner
 
+from farms import write_farm
 from ringrow.cli.main import cli
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-AT = "36.7533, -101.5034"
+AT = "36.7540, -101.4950"
 
 
 def run(*arguments: str) -> str:
@@ -21,8 +22,8 @@ def run(*arguments: str) -> str:
     return result.stdout
 
 
-def test_join_and_take_apart(sample_farm: Path) -> None:
-    farm = str(sample_farm)
+def test_join_and_take_apart(tmp_path: Path) -> None:
+    farm = str(write_farm(tmp_path))
     for number in range(2):
         run("flag", "add", farm, "--kind", "burrow", "--at", AT, "--note", f"hole {number}")
     listed = run("same", farm)
@@ -39,7 +40,7 @@ def test_join_and_take_apart(sample_farm: Path) -> None:
     history = run("flag", "show", farm, "2")
     assert history.count("hole 0") >= 1
     assert history.count('note = "hole 1"') == 1
-    target = sample_farm / "out.geojson"
+    target = tmp_path / "out.geojson"
     run("export", farm, "-o", str(target))
     ids = [feature["id"] for feature in json.loads(target.read_text(encoding="utf-8"))["features"]]
     assert sum(flag["id"] in ids for flag in flags) == 1
@@ -47,8 +48,8 @@ def test_join_and_take_apart(sample_farm: Path) -> None:
     assert len(json.loads(run("flag", "list", farm, "--json"))["flags"]) == 2
 
 
-def test_nothing_to_join_and_wrong_use(sample_farm: Path) -> None:
-    farm = str(sample_farm)
+def test_nothing_to_join_and_wrong_use(tmp_path: Path) -> None:
+    farm = str(write_farm(tmp_path))
     quiet = CliRunner().invoke(cli, ["same", farm])
     assert "no two flags of like kind" in quiet.stderr
     both = CliRunner().invoke(cli, ["same", farm, "--merge", "1", "2", "--split", "1"])

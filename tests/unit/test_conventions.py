@@ -15,7 +15,12 @@ PAGE = Path(__file__).resolve().parents[2] / "docs" / "conventions.md"
 NUMBER = re.compile(r"\b(float|int|ArrayLike|NDArray\[np\.(float64|int64|intp|int_|uint8)\])")
 
 # Numbers as they stand in farm files, pixels of the map's page, points of a sheet: see the page's rules.
-LEFT_OUT = ("ringrow.farm.schema", "ringrow.handoff.map.", "ringrow.handoff.sheets.", "ringrow.handoff.report.")
+LEFT_OUT = (
+    "ringrow.farm.schema",
+    "ringrow.handoff.map.",
+    "ringrow.handoff.sheets.",
+    "ringrow.handoff.report.",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -349,7 +349,7 @@ class FarmFile(Table):
         "en", description='language of what the crew sees: "en" (English) or "es" (Spanish)'
     )
     time_zone: ZoneName | None = Field(
-        None, description='the farm\'s time zone, such as "America/Chicago"; else the computer\'s'
+        None, description="the farm's time zone, such as \"America/Chicago\"; else the computer's"
     )
     gate: At | None = Field(None, description="where one drives in")
     well: list[WellTable] | None = Field(None, description="[[well]]: wells", max_length=500)

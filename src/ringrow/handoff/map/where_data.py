@@ -13,6 +13,7 @@ import shapely
 
 from ringrow.coverage.locate_arms import farthest_m
 from ringrow.geometry.laterals import CurvedGrid
+from ringrow.handoff.assumed_words import said_again
 from ringrow.handoff.place_record import assumed_by_system
 
 if TYPE_CHECKING:
@@ -57,7 +58,10 @@ def where_data(farm: Farm, layouts: Sequence[FieldLayout]) -> dict[str, Any]:
         Ready for JSON: the farm's units, its stated accuracy, and every field in file order.
     """
     units, accuracy = farm.units, farm.accuracy
-    assumed = assumed_by_system(layout.field for layout in layouts)
+    assumed = {
+        name: tuple(map(said_again, texts))
+        for name, texts in assumed_by_system(layout.field for layout in layouts).items()
+    }
     return {
         "units": {
             "length": units.length,

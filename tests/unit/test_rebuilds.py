@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime
+from io import BytesIO
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 import pytest
+from pypdf import PdfReader
 
 from farms import FARM_TOML, OUTLINE, PIVOT, write_farm
 from ringrow.coverage.accuracy import Accuracy
@@ -19,6 +21,7 @@ from ringrow.farm.load import load_farm
 from ringrow.farm.rebuilds import rebuilds_before, rebuilt_since
 from ringrow.handoff.fault_words import flag_notes
 from ringrow.handoff.languages import speaking
+from ringrow.handoff.sheets.pages import make_sheets
 from ringrow.units import FOOT_M, US
 
 if TYPE_CHECKING:
@@ -118,3 +121,12 @@ def test_text_and_toml_dates_are_one(tmp_path: Path) -> None:
     one, other = load_farm(text), load_farm(plain)
     assert one.fields[0].pivots[0].rebuilt == other.fields[0].pivots[0].rebuilt
     assert (one.time_zone, other.time_zone) == (None, "America/Chicago")
+
+
+def test_the_sheet_says_that_the_numbers_are_old(tmp_path: Path) -> None:
+    folder = farm_folder(tmp_path, REBUILT % "spans")
+    farm = load_farm(folder)
+    flag = located(folder, "sprinkler", OLD_SPOT, set_at=BEFORE)
+    made = make_sheets(farm, [lay_out(field) for field in farm.fields], [flag])
+    text = " ".join(page.extract_text() for page in PdfReader(BytesIO(made.pdf)).pages)
+    assert "set before the rebuild of 2028-03-01" in " ".join(text.split())

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from reportlab.lib.units import inch
 from reportlab.platypus import Flowable, Table, TableStyle
 
+from ringrow.handoff.fault_words import joined_words, rebuilt_words
 from ringrow.handoff.flag_table import system_of
 from ringrow.handoff.languages import N_, _
 from ringrow.handoff.map.words import CLASS_WORDS, clash_words
@@ -199,6 +200,9 @@ def _what(farm: Farm, flag: LocatedFlag, stop: int | None) -> list[Any]:
     else:
         at = _("rides on the machine: where it stands is not known")
     lines.append(words(at, size=7))
+    told = [] if flag.rebuilt is None else [rebuilt_words(flag.rebuilt)]
+    told += [joined_words(flag)] if state.joined else []
+    lines += [words(f"<b>{marked(text)}</b>", size=7) for text in told]
     said = "; ".join(text for text in (state.name, state.note) if text)
     quoted = f". “{marked(said)}”" if said else ""
     matters = _(CLASS_WORDS.get(flag.flag_class, flag.flag_class))

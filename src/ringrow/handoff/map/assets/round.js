@@ -152,7 +152,6 @@ ringrowParts.push((core) => {
   }
   function systemParts(system) {
     const state = book.standing(system), said = line(view.said, "kept");
-    said.setAttribute("role", "status");
     const parts = [keyed("back", button(words.all_systems, "", showList)), line(lacks(state).join(", "), "state")];
     if (!store.who() || asking) parts.push(whoPart());
     parts.push(...scopePart(system), ...nothingPart(system, said), ...state.items.map((each, index) => card(system, each, state.items[index - 1])), saidPart(system, state));

@@ -85,6 +85,7 @@ def test_one_line_records_a_system_and_sets_flags(walk: Path) -> None:
     )  # fmt: skip
     (said,) = of(plain("show", walk), "Windmill pivot")["looks"][0]["except"]
     assert (said["flag"], said["number"], said["status"]) == (state.id, 1, "open")
+    assert "good, except what was flagged" in good("show", walk, "--system", "Windmill pivot").stdout
 
 
 def test_a_failed_try_is_shown_with_what_becomes_of_it(walk: Path) -> None:

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from ringrow.farm.reading_kinds import ReadingKind
     from ringrow.farm.records import Record
     from ringrow.farm.system_checks import Thing
+    from ringrow.farm.systems import FarmSystem
 
 READING = "reading"
 """Type of the records."""
@@ -156,14 +157,17 @@ def judge(farm: Farm, records: Iterable[Record]) -> list[JudgedReading]:
     list of JudgedReading
         By the time they were read.
     """
-    things = things_of(farm)
+    homes: dict[str, list[tuple[FarmSystem, Thing]]] = {}
+    for system, thing in things_of(farm):
+        for name in system.names:
+            homes.setdefault(name, []).append((system, thing))
     flows: dict[tuple[str, str], Limits] = {}
     judged = []
     for record in records:
         read = _read(record)
-        home = next(
-            (pair for pair in things if read and is_about(record.value, pair[0].names, pair[0].kind)), None
-        )
+        named = record.value.get("system")
+        near = homes.get(named, []) if isinstance(named, str) else []
+        home = next((pair for pair in near if is_about(record.value, pair[0].names, pair[0].kind)), None)
         if read is None or home is None or home[0].kind not in read[0].on:
             continue
         judged.append(_judged(farm, record, *read, system=home[0].name, thing=home[1], flows=flows))

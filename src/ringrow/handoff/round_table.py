@@ -13,7 +13,7 @@ from ringrow.handoff.reading_words import told_words
 from ringrow.handoff.round_words import KIND_WORDS, WHOSE_WORDS, item_caution, item_words
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Container, Mapping, Sequence
 
     from ringrow.equipment.checklists import CheckItem
     from ringrow.farm.flag_model import FlagState
@@ -325,7 +325,8 @@ def system_text(found: SystemRound, units: UnitSystem, *, width: int | None) -> 
         A table of items, the looks, and each caution once.
     """
     head = (_("Item"), _("What to do"), _("Stands"))
-    rows = [_item_row(state, units) for state in found.items]
+    excepted = {look.id for look in found.looks if look.exceptions}
+    rows = [_item_row(state, units, excepted) for state in found.items]
     title = f"{one_line(found.system.name)} ({_(KIND_WORDS[found.system.kind])})"
     blocks = [block_text(TableBlock(title=title, head=head, rows=rows, words=3), width)]
     if found.looks:
@@ -339,11 +340,12 @@ def system_text(found: SystemRound, units: UnitSystem, *, width: int | None) -> 
     return "\n\n".join(blocks)
 
 
-def _item_row(state: ItemState, units: UnitSystem) -> tuple[str, ...]:
-    return state.item.id, one_line(item_words(state.item.id, state.item.words)), stands_words(state, units)
+def _item_row(state: ItemState, units: UnitSystem, excepted: Container[str]) -> tuple[str, ...]:
+    words = one_line(item_words(state.item.id, state.item.words))
+    return state.item.id, words, stands_words(state, units, excepted=excepted)
 
 
-def stands_words(state: ItemState, units: UnitSystem) -> str:
+def stands_words(state: ItemState, units: UnitSystem, *, excepted: Container[str] = ()) -> str:
     """Return how an item stands in a few words.
 
     Parameters
@@ -352,6 +354,8 @@ def stands_words(state: ItemState, units: UnitSystem) -> str:
         The item.
     units : UnitSystem
         The farm's units.
+    excepted : container of str, default ()
+        Ids of looks that made exceptions.
 
     Returns
     -------
@@ -370,7 +374,11 @@ def stands_words(state: ItemState, units: UnitSystem) -> str:
     part = state.parts[-1]
     if part.reading is not None:
         return told_words(part.reading, units)
-    return _("there is none") if part.answer == "none" else one_line(part.said) or _("good")
+    if part.answer == "none":
+        return _("there is none")
+    if any(part.record in excepted and not part.said for part in state.parts):
+        return _("good, except what was flagged")
+    return one_line(part.said) or _("good")
 
 
 def look_line(look: Look) -> str:

@@ -103,14 +103,18 @@ def phone(browser: Browser, crew: Crew) -> Iterator[Callable[..., Opened]]:
     opened: list[Opened] = []
 
     def give(
-        size: tuple[int, int] = PHONE, *, at: tuple[float, float] | None = None, url: str = ""
+        size: tuple[int, int] = PHONE,
+        *,
+        at: tuple[float, float] | None = None,
+        url: str = "",
+        offline: bool | None = None,
     ) -> Opened:
         small = size == PHONE
         context = browser.new_context(
             viewport={"width": size[0], "height": size[1]},
             has_touch=small,
             is_mobile=small,
-            offline=not url,
+            offline=not url if offline is None else offline,
             permissions=["geolocation"] if at else [],
             geolocation={"latitude": at[0], "longitude": at[1], "accuracy": 4} if at else None,
         )
@@ -341,6 +345,35 @@ def test_a_photo_is_made_small_upright_and_kept(
     page.get_by_role("button", name="Send back").click()
     page.get_by_role("link", name="Save the file on this phone").wait_for()
     assert "kB" in page.locator(".send-form .file").inner_text()
+
+
+def test_photos_that_do_not_fit_wait_for_the_next_file(
+    phone: Callable[..., Opened], crew: Crew, tmp_path: Path
+) -> None:
+    """With room for one of two: the other is still in no file, goes with the next, and none is lost."""
+    small = tmp_path / "small.html"
+    text = crew.path.read_text(encoding="utf-8")
+    assert text.count('"limit_bytes":18000000') == 1
+    small.write_text(text.replace('"limit_bytes":18000000', '"limit_bytes":18000'), encoding="utf-8")
+    page = phone(url=small.as_uri(), offline=True).page()
+    for colour in ("red", "blue"):
+        Image.new("RGB", (1280, 960), colour).save(tmp_path / f"{colour}.jpg")
+        start(page, "On the ground")
+        page.get_by_role("button", name="At the cross").click()
+        page.get_by_label("Photo", exact=True).set_input_files(tmp_path / f"{colour}.jpg")
+        page.get_by_text(f"{colour}.jpg: 1280 by 960 points").wait_for()
+        save(page, "rut")
+    page.get_by_role("button", name="Send back").click()
+    page.get_by_text("Photos that do not fit into one file of 0.018 MB: 1.").wait_for()
+    page.get_by_role("button", name="Close", exact=False).last.click()
+    farm = own_copy(crew, tmp_path / "farm")
+    run("flag", "import", farm, sent_back(page, tmp_path, "one.geojson"))
+    assert len(list((farm / "photos").iterdir())) == 1
+    assert unsaved(page).endswith("1 change is in no file")
+    page.get_by_role("button", name="Close", exact=False).last.click()
+    run("flag", "import", farm, sent_back(page, tmp_path, "two.geojson"))
+    assert len(list((farm / "photos").iterdir())) == 2
+    assert unsaved(page) == "Everything you changed is in a file."
 
 
 # ---- changing ----

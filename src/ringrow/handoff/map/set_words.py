@@ -186,10 +186,10 @@ def _send_words() -> dict[str, str]:
         "text_sent": _("The text is sent: count it as in a file"),
         "with_photos": _("Photos that went before, too"),
         "not_fitting": _(
-            "{count} photos do not fit into one file of {mb} MB. Save this one, then send back once more "
-            "for the rest."
+            "Photos that do not fit into one file of {mb} MB: {count}. Save this one, then send back once "
+            "more for the rest."
         ),
-        "photo_lost": _("{count} photos are no longer on this phone; their flags go without them."),
+        "photo_lost": _("Photos that are no longer on this phone: {count}. Their flags go without them."),
         "saved_as": _("In a file: {name}. Send it to the farm, then look whether it arrived."),
         "share_failed": _("Nothing was sent. Save the file and attach it to a message."),
         "take_back": _("Take back the last change"),

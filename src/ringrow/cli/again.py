@@ -15,8 +15,9 @@ if TYPE_CHECKING:
 
 @click.command()
 @options.farm_argument
+@options.language_option
 @options.json_option
-def again(farm: Path, *, as_json: bool) -> None:
+def again(farm: Path, language: str | None, *, as_json: bool) -> None:
     """List places and machine parts flagged in more than one year, and systems that keep stopping.
 
     On the ground, flags of like kind within their joint accuracy are one place. On a machine the
@@ -49,6 +50,8 @@ def again(farm: Path, *, as_json: bool) -> None:
         )
         return
     if found or stopped:
-        click.echo(again_text(found, stopped, loaded.units, zone, width=options.width()))
+        with options.crew_language(loaded, language):
+            text = again_text(found, stopped, loaded.units, zone, width=options.width())
+        click.echo(text)
     else:
         options.say("nothing came back so far")

@@ -145,8 +145,9 @@ def remove(farm: Path, which: str, by: str) -> None:
 @breakdown.command("list")
 @options.farm_argument
 @click.option("--open", "only_open", is_flag=True, help="Only what still stands.")
+@options.language_option
 @options.json_option
-def list_(farm: Path, *, only_open: bool, as_json: bool) -> None:
+def list_(farm: Path, language: str | None, *, only_open: bool, as_json: bool) -> None:
     """List breakdowns by what they cost a day, open ones first.
 
     \b
@@ -170,7 +171,9 @@ def list_(farm: Path, *, only_open: bool, as_json: bool) -> None:
     if not downs:
         options.say("no breakdowns" if not only_open else "nothing stands")
         return
-    click.echo(breakdown_table(downs, loaded.units, farm_clock(loaded), width=options.width()))
+    with options.crew_language(loaded, language):
+        table = breakdown_table(downs, loaded.units, farm_clock(loaded), width=options.width())
+    click.echo(table)
 
 
 def _said(farm: Farm, said: dict[str, Any]) -> SaidBreakdown:

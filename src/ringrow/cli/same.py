@@ -32,9 +32,17 @@ if TYPE_CHECKING:
     help="Longest time between the two.",
 )
 @flag_options.by_option
+@options.language_option
 @options.json_option
 def same(
-    farm: Path, merge: tuple[str, str] | None, split: str | None, days: int, by: str, *, as_json: bool
+    farm: Path,
+    merge: tuple[str, str] | None,
+    split: str | None,
+    days: int,
+    by: str,
+    language: str | None,
+    *,
+    as_json: bool,
 ) -> None:
     """List flags that may mark one fault, each pair with its chance; join them, or take them apart.
 
@@ -70,7 +78,8 @@ def same(
             )
         flag_options.show_flags(loaded, layouts, [state], as_json=as_json)
         return
-    _show(loaded, _proposals(loaded, days), as_json=as_json)
+    with options.crew_language(loaded, language, as_json=as_json):
+        _show(loaded, _proposals(loaded, days), as_json=as_json)
 
 
 def _proposals(farm: Farm, days: int) -> list[Proposal]:

@@ -52,9 +52,6 @@ def _system_words() -> dict[str, str]:
         "says_good_of": _("Says good of: {items}."),
         "not_by_tap": _("Tries and readings below are said one by one."),
         "except": _("Nothing seen, except…"),
-        "tower_range": _("towers {from} to {to}"),
-        "tower_one": _("tower {from}"),
-        "zone_one": _("zone {zone}"),
         "caution": _("Caution: {text}"),
     }
 
@@ -69,7 +66,6 @@ def _answer_words() -> dict[str, str]:
         "is_bad": _("not good"),
         "is_none": _("there is none"),
         "is_not_yet": _("not yet"),
-        "is_read": _("read"),
         "part_is": _("{parts}: {answer}"),
         "by": _("{who}, {when}"),
         "not_said": _("name not said"),
@@ -131,6 +127,7 @@ def _kept_words() -> dict[str, str]:
         "seen_short": _("nothing seen"),
         "except_short": _("nothing seen, except {what}"),
         "flag_short": _("flag set: {what}"),
+        "of_tower": _("tower {parts}"),
         "of_towers": _("towers {parts}"),
         "of_zones": _("zone {parts}"),
         "correct": _("Correct it"),

@@ -14,17 +14,16 @@ ringrowParts.push((core) => {
   const when = (ms) => new Date(ms).toLocaleString(language, { month: "short", day: "numeric", hour: "2-digit", minute: "2-digit" });
   const by = ({ who, ms }) => fill(words.by, { who: who || words.not_said, when: when(ms) });
   const sideless = (part) => part.replace(/^(left|right) /, (whole, side) => `${words[side]} `);
-  /* Names of towers in runs; of zones one after the other. */
-  function runs(parts, all) {
+  /* Names of towers in runs, each side by itself; of zones one after the other. */
+  function runs(parts) {
     const found = [];
     for (const part of parts) {
-      const at = all.indexOf(part), last = found[found.length - 1];
-      if (last && at === last.at + 1 && /\d$/.test(part)) Object.assign(last, { at, to: part });
-      else found.push({ at, from: part, to: part });
+      const [, side, count] = /^((?:left |right )?)(\d+)$/.exec(part) || [], last = found[found.length - 1];
+      if (last && count && last.side === side && Number(count) === last.to + 1) last.to += 1;
+      else found.push({ part, side, from: Number(count), to: Number(count) });
     }
-    return found.map(({ from, to }) => (from === to ? sideless(from) : `${sideless(from)}–${sideless(to)}`)).join(", ");
+    return found.map(({ part, from, to }) => (from < to ? `${sideless(part)}–${to}` : sideless(part))).join(", ");
   }
-  const partsSaid = (system, parts) => runs(parts, system.parts.tower.length ? system.parts.tower : system.parts.zone);
   const number = (value) => value.toLocaleString("en-US", { maximumFractionDigits: Math.abs(value) >= 10 ? 1 : 2 });
   const toKept = (value, unit, item) => (unit === "°F" ? ((value - 32) * 5) / 9 : value * item.units[unit]);
   const toShown = (value, unit, item) => (unit === "°F" ? (value * 9) / 5 + 32 : value / item.units[unit]);
@@ -54,7 +53,7 @@ ringrowParts.push((core) => {
     if (value.type === "reading") return item && typeof value[item.key] === "number" ? `${zoned(item, value.zone)}: ${verdict(item, limitsOf(system, item, value.zone), value[item.key], value.walking)}` : `${value.item}: ${value.said || ""}`;
     const parts = value.towers || value.zones || [], flags = (value.except || []).map(({ said }) => said).join("; ");
     return [
-      parts.length && fill(value.towers ? words.of_towers : words.of_zones, { parts: partsSaid(system, parts) }),
+      parts.length && fill(!value.towers ? words.of_zones : parts.length > 1 ? words.of_towers : words.of_tower, { parts: runs(parts) }),
       ...Object.entries(value.items || {}).map(([id, said]) => `${itemOf(system, id)?.words || id}: ${failedSaid(said) || words[`is_${said.answer}`]}`),
       value.nothing_seen ? (flags ? fill(words.except_short, { what: flags }) : words.seen_short) : flags && fill(words.flag_short, { what: flags }),
       value.note,
@@ -178,8 +177,7 @@ ringrowParts.push((core) => {
   const scopeSaid = (system) => {
     const { scope } = view;
     if (!scope) return "";
-    if (system.parts.zone.length) return fill(words.zone_one, { zone: scope[0] });
-    return fill(scope.length > 1 ? words.tower_range : words.tower_one, { from: sideless(scope[0]), to: sideless(scope[scope.length - 1]) });
+    return fill(system.parts.zone.length ? words.of_zones : scope.length > 1 ? words.of_towers : words.of_tower, { parts: runs(scope) });
   };
   function nothingPart(system, said) {
     const seen = system.items.filter((item) => item.how === "look" && (item.per !== "system" || !view.scope)), scoped = scopeSaid(system);
@@ -233,7 +231,7 @@ ringrowParts.push((core) => {
       groups.get(key).names.push(each.part);
     }
     return [...groups.values()].filter(({ text }) => text).map(({ answer, text, names, record }) => {
-      const all = names.length === parts.length, said = all ? text : fill(words.part_is, { parts: runs(names, parts.map(({ part }) => part)), answer: text });
+      const all = names.length === parts.length, said = all ? text : fill(words.part_is, { parts: runs(names), answer: text });
       return line(record ? `${said} (${by(record)})` : said, `stands ${answer === "bad" ? "bad" : answer === null ? "due" : "fine"}`);
     });
   }

@@ -101,7 +101,11 @@ def round_book(farm: Farm, records: Iterable[Record], *, round_id: str | None = 
         current=current,
         rounds=tuple(rounds),
         systems=tuple(systems),
-        open_readings=tuple(each for each in judged if each.latest and each.ok is False),
+        open_readings=tuple(
+            each
+            for each in judged
+            if each.latest and each.ok is False and _before_the_next(each.when, current, rounds)
+        ),
     )
 
 
@@ -176,11 +180,17 @@ def _readings_in(
 
 def _falls_in(when: datetime, current: Round, rounds: Sequence[Round]) -> bool:
     """Return whether a moment belongs to a round: from a day before it starts until the next one does."""
+    return current.started - EARLY <= when and _before_the_next(when, current, rounds)
+
+
+def _before_the_next(when: datetime, current: Round | None, rounds: Sequence[Round]) -> bool:
+    if current is None:
+        return True
     own = current.name.casefold()
     later = [
         each.started for each in rounds if each.started > current.started and each.name.casefold() != own
     ]
-    return current.started - EARLY <= when and not (later and when >= min(later) - EARLY)
+    return not later or when < min(later) - EARLY
 
 
 def look_of(record: Record) -> Look | None:

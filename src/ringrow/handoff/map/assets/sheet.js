@@ -1,5 +1,9 @@
 /* Beside the map, on a phone pulled up over it: a bar of buttons, a handle, and below them either the
-   list with all that is to be read or one panel. The sheet rests low (all map), half way or high. */
+   list with all that is to be read or one panel. The sheet rests low (all map), half way or high.
+   `core.addAction(words, act, {name})` puts a button on the bar and returns it;
+   `core.openPanel(title, node, {rest, closed})` shows a panel, in place of any other, `closed` being called
+   when it goes; `core.closePanel()`, `core.panel()` (its title or null), `core.rest(name?)` and
+   `core.covered()` (pixels of the map under the sheet) do as they say. */
 ringrowParts.push((core) => {
   const { map, words, fill, element, button } = core;
   const side = document.getElementById("side"), bar = document.getElementById("bar");

@@ -130,6 +130,12 @@ def test_a_correction_stays_in_its_round_and_at_its_time(walk: Path) -> None:
     assert (told["parts"], told["when"]) == (["1"], look["when"])
 
 
+def test_an_exception_on_tape(sample_farm: Path) -> None:
+    good("start", sample_farm, "--name", "Spring")
+    result = good("look", sample_farm, "Elevator drip", "--except", "lateral 43 station 600: leak")
+    assert "flag 1 set: leak" in result.stdout
+
+
 def test_readings_alone_come_in_without_a_round(farm: Path, tmp_path: Path) -> None:
     table = tmp_path / "round.csv"
     table.write_text("system,item,answer,unit\nWindmill pivot,pressure,31,psi\n", encoding="utf-8")

@@ -12,10 +12,8 @@ from ringrow.cli.clock import farm_clock
 from ringrow.cli.round import at_option, records_of, stamp_of, undo_sentence, who_option
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
     from pathlib import Path
 
-    from ringrow.coverage.field import FieldLayout
     from ringrow.farm.model import Farm
     from ringrow.farm.systems import FarmSystem
 
@@ -92,6 +90,7 @@ def add(
         ringrow reading add my-farm "Elevator drip" zone-flow 930 gpm --zone "North zone"
         ringrow reading add my-farm "Home well" line-volts 460 467 450 V --by-qualified --who Electrician
     """  # noqa: D301 - the marks keep the example's lines apart
+    from ringrow.farm.load import load_farm
     from ringrow.farm.readings import judge
     from ringrow.farm.round_entries import SaidOfReading, reading_entry, round_desk
     from ringrow.farm.round_log import keep_entries
@@ -99,7 +98,7 @@ def add(
     from ringrow.handoff.reading_words import reading_lines, reading_record
     from ringrow.handoff.round_words import item_caution
 
-    loaded, layouts = options.read_farm(farm)
+    loaded = load_farm(farm)
     said = SaidOfReading(
         item=item,
         number=" ".join(number),
@@ -109,14 +108,14 @@ def add(
         note=note,
         at=at_text,
     )
-    entry = reading_entry(round_desk(loaded, layouts, zone=farm_clock(loaded)), system, said)
+    entry = reading_entry(round_desk(loaded, (), zone=farm_clock(loaded)), system, said)
     with open_season(farm / SEASON_FILE, create=True) as season:
         kept = keep_entries(season, [entry], stamps=[stamp_of(who, "reading add")], correct=correct)
     judged = [each for each in judge(loaded, records_of(farm)) if each.record.id == kept[0].id]
     with options.crew_language(loaded, language, as_json=as_json):
         if as_json:
             told = {"readings": [reading_record(each, loaded.units) for each in judged]}
-            options.show_json(told | {"systems": _ready(loaded, layouts, entry.system)})
+            options.show_json(told | {"systems": _ready(loaded, entry.system)})
             return
         for each in judged:
             for line in reading_lines(each, loaded.units):
@@ -127,13 +126,15 @@ def add(
             options.say(caution)
 
 
-def _ready(farm: Farm, layouts: Sequence[FieldLayout], system: FarmSystem) -> list[dict[str, Any]]:
+def _ready(farm: Farm, system: FarmSystem) -> list[dict[str, Any]]:
     """Return the system as the ready board has it with this reading."""
     from ringrow.cli.ready import read_board
+    from ringrow.coverage.layout import lay_out
     from ringrow.farm.flag_places import locate_flags
     from ringrow.farm.season import SEASON_FILE, read_states
     from ringrow.handoff.ready_table import ready_record
 
+    layouts = [lay_out(field) for field in farm.fields]
     flags = locate_flags(farm, layouts, read_states(farm.folder / SEASON_FILE))
     told = ready_record(read_board(farm, layouts, flags), farm.units)
     systems: list[dict[str, Any]] = [*told["systems"], *told["wells"]]

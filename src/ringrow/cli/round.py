@@ -268,13 +268,14 @@ def look(
         ringrow round look my-farm "Draw pivot" --item reverse=no --why "relay burnt" --next "new relay"
             --whose electrician --needed-by 2027-04-01
     """  # noqa: D301 - the marks keep the example's lines apart
+    from ringrow.farm.load import load_farm
     from ringrow.farm.round_entries import SaidOfLook, look_entry, round_desk
     from ringrow.farm.round_log import keep_entries
     from ringrow.farm.season import SEASON_FILE, open_season
 
     items = tuple(_pair(text) for text in said.pop("items"))
-    loaded, layouts = options.read_farm(farm)
-    desk = round_desk(loaded, layouts, zone=farm_clock(loaded))
+    loaded = load_farm(farm)
+    desk = round_desk(loaded, (), zone=farm_clock(loaded))
     entry = look_entry(desk, system, SaidOfLook(items=items, at=at_text, **said))
     with open_season(farm / SEASON_FILE) as season:
         kept = keep_entries(season, [entry], stamps=[stamp_of(who, "round look")], correct=correct)

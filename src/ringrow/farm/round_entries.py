@@ -140,7 +140,7 @@ class RoundDesk:
     farm : Farm
         The farm.
     layouts : sequence of FieldLayout
-        Its fields.
+        Its fields, as far as they are laid out.
     things : dict of str to tuple
         System, and what it is made of, by every name it goes by.
     zone : tzinfo
@@ -161,7 +161,7 @@ def round_desk(farm: Farm, layouts: Sequence[FieldLayout], *, zone: tzinfo = UTC
     farm : Farm
         The farm.
     layouts : sequence of FieldLayout
-        Its fields.
+        Its fields, as far as they are laid out: all for a table, none for one line.
     zone : tzinfo, default UTC
         The farm's zone, for times that name none.
 

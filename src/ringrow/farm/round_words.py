@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, tzinfo
 from typing import TYPE_CHECKING, Any
 
+from ringrow.coverage.layout import lay_out
 from ringrow.equipment.lateral_move import LateralMove
 from ringrow.equipment.pivot import Pivot
 from ringrow.errors import PlaceError
@@ -374,7 +375,7 @@ def parse_exception(
     farm : Farm
         The farm.
     layouts : sequence of FieldLayout
-        Its fields.
+        Its fields, as far as they are laid out; one that is needed and not among them is then.
     system : FarmSystem
         The system that was looked at.
     thing : Well, Pivot, LateralMove or DripBlock
@@ -472,7 +473,9 @@ def _spot_on_tape(
     numbers: dict[str, int | None],
     kind: str,
 ) -> Spot:
-    laid = next(each for layout in layouts for each in layout.drip if each.block.name == system.name)
+    near = [layout for layout in layouts if layout.field.name == system.field]
+    near = near or [lay_out(field) for field in farm.fields if field.name == system.field]
+    laid = next(each for layout in near for each in layout.drip if each.block.name == system.name)
     lateral, station = numbers["lateral"], numbers["station"]
     if lateral is not None and station is not None:
         return spot_on_tape(laid, lateral, station * farm.units.length_m, units=farm.units)

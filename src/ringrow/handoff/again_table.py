@@ -189,7 +189,7 @@ def repeat_row(repeat: Repeat, units: UnitSystem, zone: tzinfo) -> tuple[str, ..
     flags = repeat.flags
     chance = _("same part") if repeat.chance is None else chance_words(repeat.chance)
     return (
-        one_line(", ".join(dict.fromkeys(flag.state.kind for flag in flags))),
+        one_line(", ".join(dict.fromkeys(_(flag.state.kind) for flag in flags))),
         one_line(repeat_place(repeat, units)),
         ", ".join(f"{flag.state.set_at.astimezone(zone):%Y-%m-%d}" for flag in flags),
         ", ".join(str(flag.state.number) for flag in flags),

@@ -92,7 +92,10 @@ def missing_words(state: ItemState) -> str:
     name = state.item.id
     if len(state.missing) == len(state.parts):
         return name
-    return _("{item} of {parts}").format(item=name, parts=parts_words(state.missing))
+    parts = parts_words(state.missing)
+    if state.item.per == "tower":
+        return _("{item} of towers {parts}").format(item=name, parts=parts)
+    return _("{item} of {parts}").format(item=name, parts=parts)
 
 
 def failed_words(failed: Failed) -> list[str]:
@@ -398,7 +401,8 @@ def look_line(look: Look) -> str:
         f"{item}={one_line(str(said.get('said') or said['answer']))}" for item, said in look.answers.items()
     ]
     if look.parts:
-        told.insert(0, _("of {parts}").format(parts=parts_words(look.parts)))
+        parts = parts_words(look.parts)
+        told.insert(0, parts if look.kind == "drip" else _("towers {parts}").format(parts=parts))
     if look.nothing_seen and look.exceptions:
         excepted = "; ".join(one_line(said) for said, _flag in look.exceptions)
         told.append(_("nothing seen, except {what}").format(what=excepted))
@@ -428,7 +432,7 @@ def flag_lines(entries: Sequence[Entry], kept: Sequence[Kept], states: Mapping[s
     """
     return [
         _("flag {number} set: {kind} ({why}): {said}").format(
-            number=states[flag].number, kind=each.kind, why=each.guess.why, said=one_line(each.said)
+            number=states[flag].number, kind=_(each.kind), why=each.guess.why, said=one_line(each.said)
         )
         for entry, one in zip(entries, kept, strict=True)
         for each, flag in zip(entry.flags, one.flags, strict=False)

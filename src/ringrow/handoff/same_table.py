@@ -83,7 +83,7 @@ def _row(proposal: Proposal, units: UnitSystem) -> tuple[str, ...]:
     away = proposal.near.distance_m
     return (
         f"{first.state.number}, {second.state.number}",
-        one_line(", ".join(dict.fromkeys((first.state.kind, second.state.kind)))),
+        one_line(", ".join(dict.fromkeys((_(first.state.kind), _(second.state.kind))))),
         one_line(flag_words(first, units)),
         _("same part") if away is None else length_words(away, units),
         chance_words(proposal.chance),

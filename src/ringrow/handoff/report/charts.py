@@ -48,7 +48,7 @@ def months_chart(rows: Sequence[KindMonths]) -> Picture:
     Picture
         The chart.
     """
-    named = [(row.kind, row.counts) for row in rows[:_MOST_ROWS]]
+    named = [(_(row.kind), row.counts) for row in rows[:_MOST_ROWS]]
     if len(rows) > _MOST_ROWS:
         rest = rows[_MOST_ROWS:]
         named.append((_("all others"), tuple(sum(row.counts[at] for row in rest) for at in range(12))))
@@ -69,7 +69,7 @@ def months_chart(rows: Sequence[KindMonths]) -> Picture:
     return Picture(
         title=_("Flags by kind and month"),
         description=_("{flags}; most of them in {month}, most of kind {kind}.").format(
-            flags=flags, month=month_names()[busiest], kind=rows[0].kind
+            flags=flags, month=month_names()[busiest], kind=_(rows[0].kind)
         ),
         width=WIDTH,
         height=_TOP + len(named) * _ROW + 6,
@@ -225,7 +225,7 @@ def fix_chart(rows: Sequence[FixTime]) -> Picture:
     shapes.append(Label(x=(left + right) / 2, y=bottom + 33, text=_("days"), size=12, anchor="middle"))
     for number, row in enumerate(drawn):
         middle = 10.0 + (number + 0.5) * _ROW
-        shapes += _row_head(row.kind, middle)
+        shapes += _row_head(_(row.kind), middle)
         shapes += _fix_bar(row, middle, left=left, per_day=(right - left) / ticks[-1], right=right)
         waits = counted("{n} open", "{n} open", row.open).format(n=row.open) if row.open else ""
         shapes.append(Label(x=WIDTH, y=middle + 4, text=waits, size=12, anchor="end"))

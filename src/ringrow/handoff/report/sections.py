@@ -137,7 +137,7 @@ def sections(report: Report) -> list[Section]:
 
 def _months(report: Report) -> Section:
     rows = [
-        (row.kind, *(str(count) if count else "" for count in row.counts), str(sum(row.counts)))
+        (_(row.kind), *(str(count) if count else "" for count in row.counts), str(sum(row.counts)))
         for row in report.months
     ]
     sums = [sum(row.counts[month] for row in report.months) for month in range(12)]
@@ -207,7 +207,7 @@ def _fixes(report: Report) -> Section:
 
     rows = [
         (
-            row.kind,
+            _(row.kind),
             str(row.fixed),
             str(row.open),
             *(days(value) for value in (row.quarter_days, row.median_days, row.three_quarter_days)),

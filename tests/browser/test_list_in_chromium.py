@@ -37,7 +37,6 @@ if TYPE_CHECKING:
     from ringrow.farm.flag_model import LocatedFlag
 
 PHONE, DESKTOP = (360, 740), (1366, 768)
-SIZES = pytest.mark.parametrize("size", [PHONE, DESKTOP], ids=["phone", "desktop"])
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
 
@@ -312,15 +311,12 @@ def test_sheet_is_dragged(visit: Callable[..., Any]) -> None:
         assert rest(page) == name
 
 
-def test_still_for_those_who_want_it_still(browser: Browser, map_file: Any) -> None:
+def test_still_for_those_who_want_it_still(visit: Callable[..., Any]) -> None:
+    page = visit(PHONE).page
     for wish, still in (("reduce", True), ("no-preference", False)):
-        context = browser.new_context(viewport={"width": 360, "height": 740}, reduced_motion=wish)
-        page = context.new_page()
-        page.goto(map_file.path.as_uri())
-        until(page, "window.ringrow !== undefined")
+        page.emulate_media(reduced_motion=wish)
         found = page.evaluate("getComputedStyle(document.getElementById('side')).transitionDuration")
         assert (found == "0s") is still
-        context.close()
 
 
 def test_links_to_what_is_in_the_sheet_pull_it_up(visit: Callable[..., Any]) -> None:
@@ -564,11 +560,10 @@ def test_typed_place_is_shown(at: Callable[..., Any], map_file: Any) -> None:
         assert not line or line.startswith("Position") or line.strip() in words
 
 
-@SIZES
-def test_keyboard_alone_is_enough(at: Callable[..., Any], map_file: Any, size: tuple[int, int]) -> None:
+def test_keyboard_alone_is_enough(at: Callable[..., Any], map_file: Any) -> None:
     """Type a place, read it, close, filter the list, go to a flag: no pointer."""
     lon, lat = spots(map_file)[0]
-    page, _ = at(size)
+    page, _ = at(PHONE)
 
     def tab_to(name: str) -> None:
         for _ in range(60):
@@ -593,18 +588,17 @@ def test_keyboard_alone_is_enough(at: Callable[..., Any], map_file: Any, size: t
     page.keyboard.press("Escape")
     assert page.locator("#panel").is_hidden()
     assert page.evaluate("document.activeElement.dataset.action") == "here"
-    if size == PHONE:
-        tab_to("Flags (9)")
-        page.keyboard.press("Enter")
-        tab_to("Order and filter")
-        page.keyboard.press("Enter")
+    tab_to("Flags (9)")
+    page.keyboard.press("Enter")
+    tab_to("Order and filter")
+    page.keyboard.press("Enter")
     tab_to("status")
     page.keyboard.type("Fixed")
     assert listed(page) == [map_file.flags[1].state.id]
     tab_to("Show flag 2")
     settle(page)
     focused = page.evaluate("document.activeElement.getBoundingClientRect().toJSON()")
-    assert 0 < focused["top"] < focused["bottom"] <= size[1]
+    assert 0 < focused["top"] < focused["bottom"] <= 740
     page.keyboard.press("Enter")
     assert "Flag 2" in page.locator(".leaflet-popup-content").inner_text()
     assert rest(page) == "peek"

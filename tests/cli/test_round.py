@@ -76,7 +76,7 @@ def test_starting_shows_the_cautions(farm: Path) -> None:
 def test_one_line_records_a_system_and_sets_flags(walk: Path) -> None:
     result = good("look", walk, "Windmill pivot", "--towers", "1-7", "--nothing-seen", "--except",
                   "tower 5: gearbox leaking", "--who", "Ben")  # fmt: skip
-    assert "Ben: of 1 to 7, nothing seen, except tower 5: gearbox leaking" in result.stdout
+    assert "Ben: towers 1 to 7, nothing seen, except tower 5: gearbox leaking" in result.stdout
     assert 'flag 1 set: gearbox (guessed from "gearbox" in the note)' in result.stdout
     assert "not yet: Windmill pivot: volts; forward; reverse; gun; flow; pressure" in result.stdout
     (state,) = read_states(walk / "season.db")

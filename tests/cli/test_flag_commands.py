@@ -60,7 +60,7 @@ def machines(farm: Path) -> Path:
 @pytest.fixture
 def full(farm: Path) -> Path:
     """The sample farm with the flags that its three walkers brought."""
-    good("import", farm, *sorted((farm / "flags").iterdir()))
+    good("import", farm, *sorted(path for path in (farm / "flags").iterdir() if path.is_file()))
     return farm
 
 
@@ -79,7 +79,8 @@ def test_the_help_names_every_kind(command: str) -> None:
 def test_an_empty_season_lists_nothing(farm: Path) -> None:
     result = good("list", farm)
     assert result.stdout == ""
-    assert result.stderr == "no flags in this season yet\n"
+    # On a slow machine what is being done is said before.
+    assert result.stderr.splitlines()[-1] == "no flags in this season yet"
     assert flags_of("list", farm) == []
     assert not (farm / "season.db").exists()
 
@@ -214,7 +215,7 @@ def test_the_only_pivot_and_block_need_no_name(farm: Path) -> None:
 
 
 def test_importing_the_walkers_files_twice_changes_nothing(full: Path) -> None:
-    files = sorted((full / "flags").iterdir())
+    files = sorted(path for path in (full / "flags").iterdir() if path.is_file())
     before, states = (full / "season.db").read_bytes(), read_states(full / "season.db")
     plain = json.loads(good("import", full, *files, "--json").stdout)
     assert [file["file"] for file in plain["files"]] == [file.name for file in files]

@@ -107,6 +107,7 @@ ringrowParts.push((core) => {
   function endPlacing() {
     if (!placing) return;
     placing.box.remove();
+    stage.removeEventListener("keydown", placing.escape);
     placing = null;
     core.takeTaps(null);
     map.off("move", core.redraw);
@@ -130,10 +131,11 @@ ringrowParts.push((core) => {
       button(words.here_me, "", mine),
       button(words.cancel, "", cancel),
     ));
-    box.addEventListener("keydown", (event) => { if (event.key === "Escape") { event.preventDefault(); cancel(); } });
+    const escape = (event) => { if (event.key === "Escape") { event.preventDefault(); cancel(); } };
+    stage.addEventListener("keydown", escape);
     L.DomEvent.disableClickPropagation(box);
     stage.append(box);
-    placing = { box };
+    placing = { box, escape };
     core.takeTaps((lon, lat) => finish(mapSpot(lon, lat, "tap")));
     map.on("move", core.redraw);
     core.redraw();

@@ -206,7 +206,7 @@ ringrowParts.push((core) => {
         id: ids[index] || newId(), flag, field, value, when, who: who(), source: SOURCE,
         parents: parents ? parents[index] : headsOf(flag, field).map(({ id }) => id).sort(),
       },
-      n: n + index, batch, undoes, saved: null,
+      n: n + index, batch, undoes, saved: null, home: false,
       before: field === "record" ? before : ADDING_UP.includes(field) || !(flag in set.flags || states.has(flag)) ? undefined : shownValue(flag, field) ?? DEFAULTS[field],
       ...(field === "spot" ? { tag: `a${nextTag()}`, look } : {}),
     }));

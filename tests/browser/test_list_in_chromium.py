@@ -225,7 +225,7 @@ def test_a_tap_anywhere_in_a_row_goes_there(visit: Callable[..., Any], map_file:
     )
     assert len(looks) == 9
     assert all(size >= 18 and weight >= 700 for size, weight in looks)
-    press(page, "Flags (9) Pull up")
+    page.locator("#handle").tap()
     settle(page)
     flag = map_file.flags[2]
     page.locator(f"tr[data-flag='{flag.state.id}'] .place").tap()
@@ -602,6 +602,8 @@ def test_keyboard_alone_is_enough(at: Callable[..., Any], map_file: Any) -> None
     page.keyboard.press("Enter")
     assert "Flag 2" in page.locator(".leaflet-popup-content").inner_text()
     assert rest(page) == "peek"
+    # The focus does not go down with the sheet: arrows now move the map.
+    assert page.evaluate("document.activeElement.id") == "map_farm"
 
 
 def assert_44_px(page: Page) -> None:

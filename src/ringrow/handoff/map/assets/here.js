@@ -69,10 +69,11 @@ ringrowParts.push((core) => {
   }
   /* A page nobody looks at asks for nothing: it saves the battery. */
   document.addEventListener("visibilitychange", () => {
-    if (watch === null || !document.hidden) { if (resume) { resume = false; listen(); } return; }
+    if (!document.hidden && resume) listen();
+    resume = document.hidden && watch !== null;
+    if (!resume) return;
     navigator.geolocation.clearWatch(watch);
     watch = null;
-    resume = true;
   });
   map.on("dragstart", letGo);
   map.getContainer().addEventListener("keydown", (event) => { if (event.key.startsWith("Arrow")) letGo(); });

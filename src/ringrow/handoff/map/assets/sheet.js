@@ -138,7 +138,10 @@ ringrowParts.push((core) => {
   document.addEventListener("keydown", (event) => {
     if (event.key !== "Escape" || event.defaultPrevented) return;
     if (!panel.hidden) core.closePanel();
-    else if (rest !== "peek") setRest("peek");
+    else if (rest !== "peek") {
+      if (sheet.contains(document.activeElement)) handle.focus();
+      setRest("peek");
+    }
   });
 
   /* ---- the map beside it ---- */
@@ -147,7 +150,12 @@ ringrowParts.push((core) => {
   /* Pixels of the map that the sheet lies over. */
   core.covered = () => (beside.matches ? 0 : Math.max(0, high()[rest] - high().peek));
   core.covering(core.covered);
-  core.hear("going", () => { if (panel.hidden) setRest("peek"); });
+  core.hear("going", () => {
+    if (!panel.hidden) return;
+    /* What has the focus stays in sight: the map takes it over from a row that goes down with the sheet. */
+    if (!beside.matches && sheet.contains(document.activeElement)) map.getContainer().focus({ preventScroll: true });
+    setRest("peek");
+  });
   new ResizeObserver(measure).observe(bar);
   new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(stage);
   document.documentElement.classList.add("ready");

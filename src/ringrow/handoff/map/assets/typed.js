@@ -18,11 +18,14 @@ ringrowParts.push((core) => {
   const plain = (text) => SIGNS.reduce((now, [sign, by]) => now.replace(sign, by), text)
     .replace(/[nsew]/g, (letter) => letter.toUpperCase()).replace(/^[ ,;]+|[ ,;]+$/g, "");
   const places = (text, sign) => [...text.matchAll(sign)].map((found) => found.index);
+  const digit = (letter) => letter >= "0" && letter <= "9";
+  /* Commas that do not stand between two digits. */
+  const clear = (text) => places(text, /,/g).filter((at) => !(digit(text[at - 1] || "") && digit(text[at + 1] || "")));
 
   /* The ways to part the two, the clearest first. */
   const SPLITS = [
     (text) => { const parts = text.split(";"); return parts.length === 2 ? parts : null; },
-    (text) => { const found = places(text, /(?<!\d),|,(?!\d)/g); return found.length === 1 ? [text.slice(0, found[0]), text.slice(found[0] + 1)] : null; },
+    (text) => { const found = clear(text); return found.length === 1 ? [text.slice(0, found[0]), text.slice(found[0] + 1)] : null; },
     (text) => {
       const found = places(text, /[NSEW]/g);
       if (found.length !== 2) return null;
@@ -44,7 +47,7 @@ ringrowParts.push((core) => {
   function halves(text) {
     for (const split of SPLITS) {
       const found = split(text);
-      if (found) return found.map((half) => half.replace(/(?<=\d),(?=\d)/g, "."));
+      if (found) return found.map((half) => half.replace(/(\d),(?=\d)/g, "$1."));
     }
     return null;
   }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -10,7 +11,8 @@ from click.testing import CliRunner, Result
 
 from ringrow.cli import round as round_commands
 from ringrow.cli.main import cli
-from ringrow.farm.records import fold_records
+from ringrow.farm.flags import Stamp
+from ringrow.farm.records import fold_records, record_event
 from ringrow.farm.rounds import WHOSE
 from ringrow.farm.season import open_season, read_states
 
@@ -234,6 +236,19 @@ def test_a_name_is_used_once(walk: Path) -> None:
     assert "name of a round: found nothing" in run("start", walk, "--name", " ").stderr
     assert "round: found none open" in run("look", walk, "North well", "--nothing-seen").stderr
     assert "round: found none open" in run("end", walk).stderr
+
+
+def test_a_name_from_another_log_does_no_harm_in_a_message(walk: Path) -> None:
+    with open_season(walk / "season.db") as season, season.writing():
+        when = datetime(2026, 3, 1, tzinfo=UTC)
+        season.append(
+            [record_event("round", {"name": "\x1b[31mFall\n"}, stamp=Stamp(when=when, who="", source="t"))]
+        )
+    result = run("show", walk, "--round", "gone")
+    assert result.exit_code == 1
+    assert "\x1b" not in result.stderr
+    assert '"[31mFall"' in result.stderr
+    assert "\x1b" not in good("list", walk).stdout
 
 
 def test_an_item_needs_an_answer(walk: Path) -> None:

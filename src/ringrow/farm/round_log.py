@@ -83,7 +83,8 @@ def start_round(season: Season, name: str, *, stamp: Stamp, at: datetime | None 
         standing = next((each for each in rounds if each.ended is None), None)
         if standing is not None:
             message = (
-                f'round "{standing.name}" is still open; end it first with: ringrow round end, or go on in it'
+                f'round "{_shown(standing.name)}" is still open; end it first with: ringrow round end, '
+                "or go on in it"
             )
             raise SeasonError(message)
         if any(each.name.casefold() == name.casefold() for each in rounds):
@@ -198,9 +199,14 @@ def find_round(rounds: Sequence[Round], name: str) -> Round:
     for each in rounds:
         if each.name.casefold() == plain or (len(plain) >= _LEAST_PREFIX and each.id.startswith(plain)):
             return each
-    allowed = ", ".join(f'"{each.name}"' for each in rounds[-12:]) or "none was started yet"
+    allowed = ", ".join(f'"{_shown(each.name)}"' for each in rounds[-12:]) or "none was started yet"
     message = f'round: found "{name[:60]}"; allowed: {allowed}'
     raise SeasonError(message)
+
+
+def _shown(name: str) -> str:
+    """Return a name, which may have come from another log, as it can stand in a message."""
+    return "".join(letter for letter in name if letter.isprintable())[:60]
 
 
 def keep_entries(

@@ -8,12 +8,15 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 import tomllib
 from html import unescape
 from io import BytesIO
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 
 import pytest
+from babel.dates import get_month_names
 from click.testing import CliRunner
 from pypdf import PdfReader
 
@@ -43,11 +46,11 @@ from ringrow.handoff.sheets.pages import make_sheets
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from pathlib import Path
 
     from ringrow.coverage.field import FieldLayout
     from ringrow.farm.model import Farm
 
+ROOT = Path(__file__).resolve().parents[2]
 OTHERS = [language for language in LANGUAGES if language != "en"]
 FIELDS = ("Windmill quarter", "Elevator quarter", "Ditch field", "Long corner quarter", "Tow eighty")
 # What is written alike in every language, or is no language: units, marks of formats and of our commands.
@@ -60,6 +63,8 @@ ALIKE = frozenset(
 )
 # Words of names that are drawn in two lines.
 NAMES = frozenset({"Windmill", "Elevator", "Ditch", "Long", "Tow", "corner", "quarter", "field", "eighty"})
+# Babel names the months.
+_MONTHS = get_month_names("abbreviated", locale="es")
 _WORD = re.compile(r"[^\W\d_]+")
 
 
@@ -207,7 +212,8 @@ def own_texts(season: Any, project: Path) -> list[str]:
     """Names, notes and other free texts of the farm's files and flags, longest first."""
     farm, _layouts, flags = season
     own = [text for table in _tables(project) for text in _texts(table) if _is_free(text)]
-    own += [contact.name for contact in farm.contacts] + _names(farm)
+    own += [contact.name for contact in farm.contacts]
+    own += _names(laid_out(project / "sample_fields" / "two_windmill_farm")[0])
     own += [text for flag in flags for text in (flag.state.name, flag.state.note, flag.state.set_by)]
     own += [text for flag in flags for text in (flag.state.id, *map(str, flag.state.photos))]
     return sorted({" ".join(text.split()) for text in own if text}, key=len, reverse=True)
@@ -244,11 +250,12 @@ def _texts(value: Any) -> Iterator[str]:
 
 def _strange(text: str, own_texts: list[str]) -> set[str]:
     """Return the words of a text that are in no Spanish catalog, the farm's own texts left out."""
-    text = " ".join(re.sub(r"\{\w*\}", " ", text).split())
+    # What is left to be filled in, and what had to be cut off.
+    text = " ".join(re.sub(r"\{\w*\}|\w+…", " ", text).split())
     for own in own_texts:
         text = re.sub(rf"(?<!\w){re.escape(own)}(?!\w)", " ", text)
     said = " ".join(re.sub(r"\{\w*\}", " ", said) for said in catalog("es").values())
-    spanish = {word.casefold() for word in _WORD.findall(said)}
+    spanish = {word.casefold() for word in _WORD.findall(said)} | set(_MONTHS.values())
     words = set(_WORD.findall(text))
     return {word for word in words - ALIKE - NAMES if word.casefold() not in spanish}
 
@@ -326,3 +333,35 @@ def test_commands_take_the_language_and_json_stays_english(sample_farm: Path) ->
     plain = run(cli, ["where", *place, "--language", "es", "--json"]).stdout
     assert plain == run(cli, ["where", *place, "--json"]).stdout
     assert "tramo" not in plain
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ["ready"],
+        ["ready", "-o", "page.html"],
+        ["put-away", "list"],
+        ["report", "-o", "page.html"],
+        ["route", "--start-up"],
+    ],
+    ids=" ".join,
+)
+def test_commands_speak_spanish(
+    command: list[str], season: Any, own_texts: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    farm, _layouts, _flags = season
+    monkeypatch.chdir(tmp_path)
+    home = Path(shutil.copytree(ROOT / "sample_fields" / "two_windmill_farm", tmp_path / "farm"))
+    shutil.copy(farm.folder / SEASON_FILE, home / SEASON_FILE)
+    name, *rest = command
+    group = [name, rest.pop(0)] if name == "put-away" else [name]
+    result = CliRunner().invoke(cli, [*group, str(home), *rest, "--language", "es"])
+    assert result.exit_code == 0, result.output
+    # Items to tick stand under the word by which the command line knows them.
+    text = re.sub(r"\[.\] [\w-]+:", " ", result.stdout)
+    if "page.html" in command:
+        text = (tmp_path / "page.html").read_text(encoding="utf-8")
+        assert '<html lang="es">' in text
+        text = re.sub(r"<(script|style)\b.*?</\1>", " ", text, flags=re.DOTALL)
+        text = unescape(re.sub(r"<[^>]*>", " ", text))
+    assert _strange(text, own_texts) == set()

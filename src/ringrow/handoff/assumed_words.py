@@ -78,6 +78,9 @@ SENTENCES: tuple[str, ...] = (
     N_("{file} (from {name}; taken {time} UTC)"),
     N_("{file} (from {name}; NOT in this farm's folder)"),
     N_("{file} (from {name}; taken {time} UTC; NOT in this farm's folder)"),
+    # A clock.
+    N_("this computer's zone"),
+    N_("{when}, this computer's zone)"),
     # Parts of those.
     N_("N"),
     N_("NE"),

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.farm.events import when_text
 from ringrow.farm.local_time import local_words
+from ringrow.handoff.assumed_words import said_again
 from ringrow.handoff.languages import N_, _
 from ringrow.handoff.number_words import azimuth_words, one_line, unit_words
 from ringrow.handoff.plain_table import TableBlock, block_text, wrapped
@@ -95,7 +96,9 @@ def breakdown_lines(down: Breakdown, units: UnitSystem, zone: tzinfo) -> list[st
         What and where, then the water, then what is not known.
     """
     system = one_line(down.system)
-    first = _("{system} stopped {when}").format(system=system, when=local_words(down.stopped, zone))
+    first = _("{system} stopped {when}").format(
+        system=system, when=said_again(local_words(down.stopped, zone))
+    )
     where = where_words(down)
     lines = [f"{first}; {where}" if where else first]
     if down.restarted is None:
@@ -103,7 +106,7 @@ def breakdown_lines(down: Breakdown, units: UnitSystem, zone: tzinfo) -> list[st
     else:
         lines.append(
             _("running again {when}, after {hours}").format(
-                when=local_words(down.restarted, zone), hours=hours_words(down.hours)
+                when=said_again(local_words(down.restarted, zone)), hours=hours_words(down.hours)
             )
         )
     if down.direction == "reverse":
@@ -257,7 +260,7 @@ def breakdown_table(downs: Sequence[Breakdown], units: UnitSystem, zone: tzinfo,
     )
     notes = [
         _("Times by the clock of {zone}. A time down counts to now while a machine stands.").format(
-            zone=zone
+            zone=said_again(str(zone))
         ),
         _(
             "Water is flow times hours down, depth over all ground the machine wets: what could have been "

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from ringrow.farm.history import most_touched
 from ringrow.farm.local_time import local_words
 from ringrow.handoff.again_table import repeat_row, rests_on
+from ringrow.handoff.assumed_words import said_again
 from ringrow.handoff.breakdown_table import volume_words
 from ringrow.handoff.languages import _, counted
 from ringrow.handoff.number_words import one_line, unit_words
@@ -107,7 +108,7 @@ def report_lead(report: Report) -> list[str]:
                 report.not_faults,
             ).format(n=report.not_faults)
         )
-    lead.append(_("Made {when}.").format(when=local_words(report.now, report.zone)))
+    lead.append(_("Made {when}.").format(when=said_again(local_words(report.now, report.zone))))
     return lead
 
 

@@ -470,6 +470,28 @@ def test_a_phone_without_a_fix_says_what_to_do(at: Callable[..., Any]) -> None:
         assert said in state.inner_text()
 
 
+LOOKED_AT = """
+window.asked = [];
+const watch = navigator.geolocation.watchPosition.bind(navigator.geolocation);
+navigator.geolocation.watchPosition = (...all) => { window.asked.push("watch"); return watch(...all); };
+navigator.geolocation.clearWatch = () => window.asked.push("clear");
+Object.defineProperty(document, "hidden", {get: () => window.away === true});
+window.look = (away) => { window.away = away; document.dispatchEvent(new Event("visibilitychange")); };
+"""
+
+
+def test_a_page_nobody_looks_at_asks_for_nothing(at: Callable[..., Any], map_file: Any) -> None:
+    page, _ = at(PHONE, *spots(map_file)[0], 6.0, script=LOOKED_AT)
+    page.evaluate("[true, false].forEach(window.look)")
+    assert page.evaluate("window.asked") == []
+    press(page, "Where am I")
+    page.evaluate("[true, true, false, false].forEach(window.look)")
+    assert page.evaluate("window.asked") == ["watch", "clear", "watch"]
+    press(page, "Stop asking the phone")
+    page.evaluate("[true, false].forEach(window.look)")
+    assert page.evaluate("window.asked") == ["watch", "clear", "watch", "clear"]
+
+
 def test_a_coarse_position_is_said(at: Callable[..., Any], map_file: Any) -> None:
     page, context = at(PHONE, *spots(map_file)[0], 64.0)
     press(page, "Where am I")

@@ -64,16 +64,18 @@ ringrowParts.push((core) => {
   function stopPhone() {
     if (watch !== null) navigator.geolocation.clearWatch(watch);
     watch = null;
-    waiting = false;
-    following = false;
+    waiting = resume = following = false;
   }
   /* A page nobody looks at asks for nothing: it saves the battery. */
   document.addEventListener("visibilitychange", () => {
-    if (!document.hidden && resume) listen();
-    resume = document.hidden && watch !== null;
-    if (!resume) return;
-    navigator.geolocation.clearWatch(watch);
-    watch = null;
+    if (document.hidden && watch !== null) {
+      navigator.geolocation.clearWatch(watch);
+      watch = null;
+      resume = true;
+    } else if (!document.hidden && resume) {
+      resume = false;
+      listen();
+    }
   });
   map.on("dragstart", letGo);
   map.getContainer().addEventListener("keydown", (event) => { if (event.key.startsWith("Arrow")) letGo(); });

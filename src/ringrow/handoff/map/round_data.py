@@ -79,9 +79,12 @@ def _round(book: RoundBook) -> dict[str, Any] | None:
     current = book.current
     if current is None:
         return None
-    later = [each.started for each in book.rounds if each.started > current.started]
+    # Two copies of a log that were joined may each have started the same round.
+    own = {each.id for each in book.rounds if each.name.casefold() == current.name.casefold()}
+    later = [each.started for each in book.rounds if each.id not in own and each.started > current.started]
     return {
         "id": current.id,
+        "ids": sorted(own),
         "open": current.ended is None,
         "name": current.name,
         "who": current.who,

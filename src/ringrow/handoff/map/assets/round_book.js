@@ -34,7 +34,7 @@ ringrowParts.push((core) => {
   }
   core.hear("changes", () => { cache = null; });
   const inDays = (ms) => !current || (ms >= current.from_ms && (current.until_ms === null || ms < current.until_ms));
-  const inRound = ({ value, ms, base }) => base || (value.type === "look" && known.has(value.round) ? current && value.round === current.id : inDays(ms));
+  const inRound = ({ value, ms, base }) => base || (value.type === "look" && known.has(value.round) ? current && current.ids.includes(value.round) : inDays(ms));
   const isOf = (system, value) => system.names.includes(value.system) && (!value.kind || value.kind === system.kind);
   const own = (system, type) => records().filter((record) => record.value.type === type && isOf(system, record.value) && inRound(record));
   const looksOf = (system) => own(system, "look");

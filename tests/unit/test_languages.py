@@ -30,10 +30,12 @@ from ringrow.errors import FarmFileError, RingrowError
 from ringrow.farm.flag_places import locate_flags
 from ringrow.farm.flags import Stamp
 from ringrow.farm.load import load_farm
+from ringrow.farm.readers import read_points
 from ringrow.farm.sample import import_sample_flags
 from ringrow.farm.schema import FarmFile
 from ringrow.farm.season import SEASON_FILE, read_states
 from ringrow.handoff.assumed_words import SENTENCES, said_again
+from ringrow.handoff.export import export_farm
 from ringrow.handoff.flag_history import flag_sheet
 from ringrow.handoff.flag_table import by_class, flag_table
 from ringrow.handoff.languages import LANGUAGES, _, catalog, counted, speaking, spoken_language
@@ -365,3 +367,27 @@ def test_commands_speak_spanish(
         text = re.sub(r"<(script|style)\b.*?</\1>", " ", text, flags=re.DOTALL)
         text = unescape(re.sub(r"<[^>]*>", " ", text))
     assert _strange(text, own_texts) == set()
+
+
+@pytest.mark.parametrize("ending", ["gpx", "kml", "csv", "geojson"])
+def test_files_labelled_in_spanish_come_back_as_the_same_flags(
+    ending: str, season: Any, tmp_path: Path
+) -> None:
+    farm, layouts, flags = season
+    placed = [flag for flag in flags if flag.lat is not None]
+    path = tmp_path / f"crew.{ending}"
+    with speaking("es"):
+        export_farm(farm, layouts, placed, path)
+    rows = {row.id: row for row in read_points(path).rows}
+    assert {(key, row.kind_words, row.name, row.note) for key, row in rows.items()} == {
+        (flag.state.id, flag.state.kind, flag.state.name, flag.state.note) for flag in placed
+    }
+    if ending in ("gpx", "kml"):
+        assert f"<name>{placed[0].state.number} {_spanish(placed[0].state.kind)}</name>" in path.read_text(
+            "utf-8"
+        )
+
+
+def _spanish(message: str) -> str:
+    with speaking("es"):
+        return _(message)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.equipment.kinds import CLASSES
 from ringrow.errors import SeasonError
-from ringrow.farm.events import Event, by_field, fold, heads
+from ringrow.farm.events import RECORD, Event, by_field, fold, heads
 from ringrow.farm.flag_model import FlagState, UsedPart
 from ringrow.farm.flags import find_flag
 from ringrow.farm.records import fold_records, record_event
@@ -49,6 +49,9 @@ def joined_states(states: Sequence[FlagState], events: Sequence[Event]) -> list[
     list of FlagState
         In the order of `states`, each fault once; the others stand in its `joined`.
     """
+    # Most logs join nothing; they are not folded a second time for it.
+    if not any(event.field == RECORD and _joins(event.value) for event in events):
+        return list(states)
     own = {state.id: state for state in states}
     records = [record for record in fold_records(events) if record.type == SAME]
     groups = [
@@ -61,6 +64,10 @@ def joined_states(states: Sequence[FlagState], events: Sequence[Event]) -> list[
     shown = {group[0].id: _joined(group, said) for group in groups}
     hidden = {state.id for group in groups for state in group[1:]}
     return [shown.get(state.id, state) for state in states if state.id not in hidden]
+
+
+def _joins(value: Any) -> bool:
+    return isinstance(value, dict) and value.get("type") == SAME
 
 
 def same_groups(records: Iterable[Record], known: Iterable[str]) -> list[frozenset[str]]:

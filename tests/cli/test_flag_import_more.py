@@ -256,7 +256,9 @@ def test_when_photos_cannot_be_kept_no_flag_comes_in(farm: Path, pictures: Path)
 
 def test_a_photo_far_away_is_refused(farm: Path, pictures: Path) -> None:
     photo(pictures / "IMG_1.jpg", "gopher", -36.754, 101.495)
-    assert "km from the farm; allowed: within 50 km" in good("import", farm, pictures).stdout
+    result = run("import", farm, pictures)
+    assert "km from the farm; allowed: within 50 km" in result.stdout
+    assert (result.exit_code, "the only point refused; why stands above" in result.stderr) == (1, True)
     assert not (farm / "photos").exists()
 
 
@@ -311,7 +313,7 @@ def test_a_broken_photo_sets_no_flag(farm: Path, pictures: Path) -> None:
 def test_set_wants_something_to_change(farm: Path) -> None:
     result = run("set", farm, 1)
     assert result.exit_code == 2
-    assert "--class or --photo" in result.stderr
+    assert "nothing to change: give --status, --note, --kind, --class" in result.stderr
 
 
 # --- other files

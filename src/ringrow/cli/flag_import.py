@@ -80,11 +80,25 @@ def import_(
     read = [file for file, _ in ready]
     if as_json:
         options.show_json(_import_record(read, plans, numbers, dry_run=dry_run, farm=loaded))
-        return
-    for file, plan in zip(read, plans, strict=True):
-        _show_import(file, plan, numbers, farm=loaded)
-    if dry_run:
+    else:
+        for file, plan in zip(read, plans, strict=True):
+            _show_import(file, plan, numbers, farm=loaded)
+    if dry_run and not as_json:
         options.say("dry run: nothing was written")
+    _fail_if_all_refused(read)
+
+
+def _fail_if_all_refused(files: Sequence[PointFile]) -> None:
+    """Make files of which not one point was taken a fault, so that a script notices."""
+    from ringrow.errors import FileError
+
+    if any(file.refused for file in files) and not any(file.rows for file in files):
+        count = sum(len(file.refused) for file in files)
+        points = "the only point" if count == 1 else f"all {count:,} points"
+        message = (
+            f"{', '.join(file.file for file in files)}: {points} refused; why stands above; nothing came in"
+        )
+        raise FileError(message)
 
 
 def _show_import(file: PointFile, plan: ImportPlan, numbers: dict[str, int], *, farm: Farm) -> None:

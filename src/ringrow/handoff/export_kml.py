@@ -273,7 +273,7 @@ def _when(mark: Element, properties: Mapping[str, Any]) -> None:
 
 def _placemark(shape: BaseGeometry | None, properties: dict[str, Any], *, words: str) -> Element:
     kind, name = properties["feature"], str(properties.get("name", ""))
-    name = _("gate") if kind == "gate" else said_again(name) if kind == "dry-piece" else name
+    name = _("gate") if kind == "gate" else said_again(name) if kind in ("dry-piece", "edge-strips") else name
     number = next((properties[key] for key in ("tower", "lateral", "number") if key in properties), None)
     side = _(SIDES[properties["side"]]) if properties.get("side") in SIDES else ""
     label = name if number is None else f"{name} {side} {number}"

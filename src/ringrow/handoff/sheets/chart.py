@@ -391,6 +391,8 @@ class FieldChart(Flowable):  # type: ignore[misc]
         rows = [_in_rows(items, room) for items, room in zip(self._key(), (full - 24, full), strict=True)]
         if sum(map(len, rows)) > 2:
             rows = [_in_rows(items, full - 24) for items in self._key()]
+        if sum(map(len, rows)) > 3:
+            rows = [_in_rows([item for items in self._key() for item in items], full - 24)]
         lines = [line for row in rows for line in row]
         step, top = (9, y + 1) if len(lines) < 3 else (7.5, y + 5)
         pen.setFont(REGULAR, 6.5)

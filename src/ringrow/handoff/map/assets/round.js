@@ -193,6 +193,13 @@ ringrowParts.push((core) => {
     /* What the tap did stands right under it, and nothing moves under the finger. */
     return view.said ? [main, said, except, hint] : [main, said, hint, except];
   }
+  /* The block fills the map, so that a tap there is as good as it can be. */
+  function showGround(name) {
+    const boxes = data.areas.filter((area) => area.kind === "wetted-area" && area.name === name).flatMap((area) => area.boxes_w);
+    const corner = (x, y) => L.CRS.EPSG3857.pointToLatLng(L.point(x, y), 0);
+    const all = boxes.flatMap(([left, top, right, bottom]) => [corner(left, top), corner(right, bottom)]);
+    if (all.length) core.map.fitBounds(L.latLngBounds(all), { animate: false, padding: [12, 12] });
+  }
   /* A flag on this system, by the form for flags; the look then names it. */
   function setFlag(system, rest) {
     const kept_ = view, { scope } = view;
@@ -204,7 +211,7 @@ ringrowParts.push((core) => {
     const draft = { done, back: () => showSystem(system, kept_) };
     if (system.kind === "well") { core.setFlag.form({ ...draft, on: "well", well: system.name }); return; }
     const machine = [system.name, ...system.names].map((name) => machines.get(name)).find(Boolean);
-    if (!machine) { core.setFlag.place(draft); return; }
+    if (!machine) { showGround(system.name); core.setFlag.place(draft); return; }
     const said = core.setFlag.firstSaid(machine), at = scope && /^(?:(left|right) )?(\d+)$/.exec(scope[0]);
     if (at) Object.assign(said, { tower: at[2], ...(at[1] ? { side: at[1] } : {}) });
     core.setFlag.form({ ...draft, on: "machine", said });

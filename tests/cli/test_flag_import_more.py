@@ -131,6 +131,59 @@ def test_words_alone_place_a_machine_fault(
     assert flag["system"] == system
 
 
+def beside_cart(travel_m: float, offset_m: float) -> tuple[float, float]:
+    """Place on the first leg of the ditch lateral's path, left of travel, walked with geographiclib."""
+    first, second = (36.7701056, -101.4907828), (36.7697760, -101.4864812)
+    leg = Geodesic.WGS84.Inverse(*first, *second)
+    cart = Geodesic.WGS84.Direct(*first, leg["azi1"], travel_m)
+    end = Geodesic.WGS84.Direct(cart["lat2"], cart["lon2"], cart["azi2"] - 90, offset_m)
+    return end["lat2"], end["lon2"]
+
+
+@pytest.mark.parametrize(
+    ("caption", "place"),
+    [
+        ("Ditch lateral left T3 gearbox", "left tower 3"),
+        ("avance 1 torre 2 derecha caja de engranes", "right tower 2"),
+        ("Izquierda torre 3 llanta derecha ponchada", "left tower 3"),
+        ("ditch right span 2 nozzle", "right span 2"),
+        ("M1 panel", "cart"),
+        ("Ditch lateral carro llanta ponchada", "cart"),
+    ],
+)
+def test_words_alone_place_a_fault_on_a_lateral_move(
+    farm: Path, pictures: Path, caption: str, place: str
+) -> None:
+    photo(pictures / "IMG_1.jpg", caption)
+    assert f"words name {place} of Ditch lateral" in line_of(good("import", farm, pictures), "IMG_1.jpg")
+    (flag,) = flags_of(farm)
+    assert (flag["system"], flag["travel_ft"]) == ("Ditch lateral", None)
+
+
+@pytest.mark.parametrize("caption", ["Ditch lateral left T3 gearbox", "Ditch T3 gearbox", "T3 gearbox"])
+def test_a_photo_beside_a_lateral_move_says_its_travel_and_side(
+    farm: Path, pictures: Path, caption: str
+) -> None:
+    # Three spans of 170 ft to the left.
+    photo(pictures / "IMG_1.jpg", caption, *beside_cart(200.0, 510 * 0.3048))
+    line = line_of(good("import", farm, pictures), "IMG_1.jpg")
+    assert "words name left tower 3 of Ditch lateral" in line
+    assert ("(side by the photo's position)" in line) == ("left" not in caption)
+    (flag,) = flags_of(farm)
+    # Ground lengths of 200 m, walked on the ellipsoid, in the field's flat frame.
+    assert flag["travel_ft"] == pytest.approx(200 / 0.3048, abs=0.1)
+    assert (flag["side"], flag["tower"]) == ("left", 3)
+
+
+def test_words_about_a_lateral_move_win_over_a_position_elsewhere(farm: Path, pictures: Path) -> None:
+    photo(pictures / "IMG_1.jpg", "Ditch lateral right T3 gearbox", *beside_cart(200.0, 510 * 0.3048))
+    line = line_of(good("import", farm, pictures), "IMG_1.jpg")
+    assert (
+        "CONFLICT: the photo's position lies 510 ft left of the cart's path, right tower 3 at 510 ft" in line
+    )
+    assert flags_of(farm)[0]["travel_ft"] is None
+
+
 def test_a_tower_alone_is_on_the_pivot_that_reaches_the_photo(farm: Path, pictures: Path) -> None:
     lat, lon = beside_tower(farm, "Draw pivot", 4, 100.0)
     photo(pictures / "T4 gearbox.jpg", "", lat, lon)
@@ -146,6 +199,10 @@ def test_a_tower_alone_is_on_the_pivot_that_reaches_the_photo(farm: Path, pictur
         ("P77 T2 gearbox", "found pivot 77; allowed: 1 to"),
         ("T2 gearbox", "they name no pivot, and the photo has no position"),
         ("P1 T3 rut", "stays on the ground while the machine walks on"),
+        ("Ditch lateral T3 gearbox", 'side of "Ditch lateral": not said; allowed: left or right'),
+        ("Ditch left T9 gearbox", "found 9; allowed: 1 to 3, 1 nearest the cart"),
+        ("M7 left T1 gearbox", "found lateral move 7; allowed: 1 to 1"),
+        ("Ditch left outlet 4 nozzle", "those of Ditch lateral are not numbered, say a tower or span"),
         ("L43 leak", "no drip block is named or near"),
         ("V1 L43 leak", "lateral 43 of Elevator drip is named, but no station"),
         ("V2 L43 leak", "CONFLICT: valve V2 waters laterals 261 to 521, not 43"),

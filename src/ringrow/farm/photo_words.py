@@ -1,4 +1,4 @@
-"""Places that the words of a photo name: "P3 T5 gearbox", "V2 L43 leak".
+"""Places that the words of a photo name: "P3 T5 gearbox", "Ditch lateral left T3 tire", "V2 L43 leak".
 
 On a machine the words win over the photo's position, since a tower is counted and a phone is
 not that good; where the two are far apart, both are shown. On the ground the position stands,
@@ -8,9 +8,7 @@ unless the words name a lateral that runs past it.
 from __future__ import annotations
 
 import math
-import re
-import unicodedata
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,6 +17,8 @@ from ringrow.errors import PlaceError
 from ringrow.farm.flag_model import DripSpot, WellSpot
 from ringrow.farm.flags import check_place
 from ringrow.farm.machine_spots import Said, distance_on_m, spot_on_pivot
+from ringrow.farm.photo_caption import AGREE_M, DROP, Caption, Found, named_machine, read_caption
+from ringrow.farm.photo_moves import move_near, names_move, place_on_move
 from ringrow.farm.readers.guess import Guess, guess_kind
 from ringrow.farm.readers.rows import plain_words
 from ringrow.farm.tape_spots import spot_on_tape
@@ -31,53 +31,13 @@ if TYPE_CHECKING:
     from ringrow.coverage.field import DripLayout, FieldLayout
     from ringrow.equipment.pivot import Pivot
     from ringrow.farm.flag_import import ReadyRow
-    from ringrow.farm.flag_model import MachineSpot, Spot
+    from ringrow.farm.flag_model import MachineSpot
     from ringrow.farm.model import Farm
-    from ringrow.farm.readers.guess import Around
 
-AGREE_M = 30.0
-"""Words and position agree within this and three sigma: people stand off to get all into a picture. [m]"""
-
-_NUMBERED = {
-    "pivot": r"(?:pivote|pivot|maquina|machine|p)",
-    "tower": r"(?:tower|torre|t)",
-    "span": r"(?:span|tramo)",
-    "outlet": r"(?:outlet|salida)",
-    "lateral": r"(?:lateral|linea|line|l)",
-    "station": r"(?:station|estacion|sta|st)",
-}
-_DROP = re.compile(r"(?<![a-z])(?:drop|bajante)\s?([+-]\d{1,2})(?!\d)")
 _AT_POINT = ("panel", "collector-ring", "end-gun", "booster")
-_COMMON = ("pivot", "pivote", "machine", "maquina")
+_AT_CART = ("panel",)
+_CART = ("cart", "carro")
 _ORDINAL = ("first", "second", "third")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Words:
-    """What a caption says of a place."""
-
-    text: str
-    plain: str
-    pivot: int | None
-    tower: int | None
-    span: int | None
-    outlet: int | None
-    drop: int | None
-    lateral: int | None
-    station: int | None
-
-    def on_machine(self) -> bool:
-        """Return whether a part of a machine is named."""
-        return any(value is not None for value in (self.tower, self.span, self.outlet))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Found:
-    """What became of a caption's words."""
-
-    spot: Spot | None = None
-    around: Around = ""
-    remarks: tuple[str, ...] = ()
 
 
 def settle_photos(farm: Farm, layouts: Sequence[FieldLayout], ready: Sequence[ReadyRow]) -> list[ReadyRow]:
@@ -102,7 +62,7 @@ def settle_photos(farm: Farm, layouts: Sequence[FieldLayout], ready: Sequence[Re
 
 
 def _settle(farm: Farm, layouts: Sequence[FieldLayout], ready: ReadyRow) -> ReadyRow:
-    words = _read(ready.row.note)
+    words = read_caption(ready.row.note)
     found = _place(farm, layouts, ready, words)
     guess = _guess_again(farm, ready, found)
     spot, remarks = found.spot, list(found.remarks)
@@ -128,11 +88,11 @@ def _settle(farm: Farm, layouts: Sequence[FieldLayout], ready: ReadyRow) -> Read
     return replace(ready, guess=guess, spot=spot, remarks=tuple(remarks), refusal=refusal)
 
 
-def _guess_again(farm: Farm, ready: ReadyRow, found: _Found) -> Guess:
+def _guess_again(farm: Farm, ready: ReadyRow, found: Found) -> Guess:
     if found.spot is None or ready.guess.stated:
         return ready.guess
     # "drop +3" says where, not what.
-    texts = {"note": _DROP.sub(" ", ready.row.note.casefold())}
+    texts = {"note": DROP.sub(" ", ready.row.note.casefold())}
     guess = guess_kind(texts, kinds=farm.kinds, around=found.around)
     if guess.kind == "other-ground" and found.around in ("pivot", "well"):
         kind = "other-machine" if found.around == "pivot" else "other-works"
@@ -140,40 +100,37 @@ def _guess_again(farm: Farm, ready: ReadyRow, found: _Found) -> Guess:
     return guess
 
 
-def _read(caption: str) -> _Words:
-    bare = unicodedata.normalize("NFKD", caption.casefold().replace("_", " "))
-    text = "".join(letter for letter in bare if not unicodedata.combining(letter))
-    numbers = {}
-    for name, word in _NUMBERED.items():
-        # Three digits at most, a station apart: P1000412 is a camera's counter, not a machine.
-        most = 5 if name == "station" else 4 if name == "lateral" else 3
-        match = re.search(rf"(?<![a-z]){word}[\s.#-]{{0,2}}(\d{{1,{most}}})(?!\d)", text)
-        numbers[name] = int(match[1]) if match else None
-    drop = _DROP.search(text)
-    return _Words(
-        text=text,
-        plain=f" {plain_words(text)} ",
-        drop=int(drop[1]) if drop else None,
-        **numbers,
-    )
-
-
-def _place(farm: Farm, layouts: Sequence[FieldLayout], ready: ReadyRow, words: _Words) -> _Found:
+def _place(farm: Farm, layouts: Sequence[FieldLayout], ready: ReadyRow, words: Caption) -> Found:
+    machine = named_machine(_machine_names(farm), words)
+    on_move = names_move(layouts, words, machine)
+    if on_move and (words.on_machine() or _at_cart(ready, words)):
+        return place_on_move(farm, layouts, ready, words, machine)
     if words.on_machine() or _whole_machine(farm, ready, words):
-        return _on_machine(farm, layouts, ready, words)
+        return _on_machine(farm, layouts, ready, words, machine)
     if words.lateral is not None:
         return _on_tape(farm, layouts, ready, words)
-    wells = [well.name for well in farm.wells if f" {plain_words(well.name)} " in words.plain]
+    wells = [well.name for well in farm.wells if words.names(well.name)]
     if len(wells) == 1 and farm.kinds[ready.guess.kind].on == "works":
-        return _Found(spot=WellSpot(well=wells[0]), around="well", remarks=(f'words name "{wells[0]}"',))
-    return _Found()
+        return Found(spot=WellSpot(well=wells[0]), around="well", remarks=(f'words name "{wells[0]}"',))
+    return Found()
 
 
-def _whole_machine(farm: Farm, ready: ReadyRow, words: _Words) -> bool:
+def _whole_machine(farm: Farm, ready: ReadyRow, words: Caption) -> bool:
     """Return whether words name a machine and a fault that needs no further place on it."""
     if ready.guess.kind not in _AT_POINT:
         return False
-    return words.pivot is not None or any(f" {plain_words(p.name)} " in words.plain for p in _pivots(farm))
+    return words.pivot is not None or any(words.names(pivot.name) for pivot in _pivots(farm))
+
+
+def _at_cart(ready: ReadyRow, words: Caption) -> bool:
+    """Return whether words that name a lateral move mean its cart."""
+    return ready.guess.kind in _AT_CART or any(words.names(word) for word in _CART)
+
+
+def _machine_names(farm: Farm) -> list[str]:
+    pivots = [pivot.machine or pivot.name for pivot in _pivots(farm)]
+    moves = [move.name for field in farm.fields for move in field.lateral_moves]
+    return list(dict.fromkeys([*pivots, *moves]))
 
 
 def _pivots(farm: Farm) -> list[Pivot]:
@@ -183,24 +140,28 @@ def _pivots(farm: Farm) -> list[Pivot]:
 # --- machines
 
 
-def _on_machine(farm: Farm, layouts: Sequence[FieldLayout], ready: ReadyRow, words: _Words) -> _Found:
-    pivot, how = _pivot(farm, layouts, ready, words)
+def _on_machine(
+    farm: Farm, layouts: Sequence[FieldLayout], ready: ReadyRow, words: Caption, machine: str | None
+) -> Found:
+    pivot, how = _pivot(farm, layouts, ready, words, machine)
     if pivot is None:
-        return _Found(remarks=(how,))
+        if machine is None and words.pivot is None and move_near(layouts, ready, any_place=not _pivots(farm)):
+            return place_on_move(farm, layouts, ready, words, None)
+        return Found(remarks=(how,))
     said = Said(tower=words.tower, span=None if words.tower else words.span, drop=words.drop)
     if not words.tower and not words.span:
         said = Said(outlet=words.outlet)
     try:
         spot = spot_on_pivot(pivot, said, units=farm.units, kind=ready.guess.kind)
     except PlaceError as error:
-        return _Found(remarks=(f"words left aside: {error}",))
+        return Found(remarks=(f"words left aside: {error}",))
     spot, remark = _beside_position(layouts, pivot, spot, ready, farm)
     shown = f"words name {spot.said} of {pivot.name}{how}"
-    return _Found(spot=spot, around="pivot", remarks=(shown, *((remark,) if remark else ())))
+    return Found(spot=spot, around="pivot", remarks=(shown, *((remark,) if remark else ())))
 
 
 def _pivot(
-    farm: Farm, layouts: Sequence[FieldLayout], ready: ReadyRow, words: _Words
+    farm: Farm, layouts: Sequence[FieldLayout], ready: ReadyRow, words: Caption, named: str | None
 ) -> tuple[Pivot | None, str]:
     """Return the pivot that words name, and how it was found; or None, and why there is none."""
     machines: dict[str, list[Pivot]] = {}
@@ -208,8 +169,7 @@ def _pivot(
         machines.setdefault(pivot.machine or pivot.name, []).append(pivot)
     if not machines:
         return None, "words left aside: this farm has no pivots"
-    named = _by_name(machines, words)
-    if named is not None:
+    if named in machines:
         return _one_of(layouts, machines[named], ready, "")
     if words.pivot is not None:
         numbered = [name for name in machines if plain_words(name).split()[-1:] == [str(words.pivot)]]
@@ -226,20 +186,6 @@ def _pivot(
         return _one_of(layouts, machines[name], ready, f" ({order} of the farm's pivots)")
     every = [pivot for several in machines.values() for pivot in several]
     return _one_of(layouts, every, ready, " (by the photo's position)")
-
-
-def _by_name(machines: dict[str, list[Pivot]], words: _Words) -> str | None:
-    """Return the one machine whose name stands in the words, or whose own word of it does."""
-    whole = [name for name in machines if f" {plain_words(name)} " in words.plain]
-    if len(whole) == 1:
-        return whole[0]
-    own: dict[str, list[str]] = {}
-    for name in machines:
-        for word in plain_words(name).split():
-            if word not in _COMMON and len(word) > 2:
-                own.setdefault(word, []).append(name)
-    found = {names[0] for word, names in own.items() if len(names) == 1 and f" {word} " in words.plain}
-    return found.pop() if len(found) == 1 else None
 
 
 def _one_of(
@@ -286,32 +232,32 @@ def _beside_position(
 # --- tape
 
 
-def _on_tape(farm: Farm, layouts: Sequence[FieldLayout], ready: ReadyRow, words: _Words) -> _Found:
+def _on_tape(farm: Farm, layouts: Sequence[FieldLayout], ready: ReadyRow, words: Caption) -> Found:
     lateral = words.lateral or 0
     found = _block(layouts, ready, words)
     if found is None:
-        return _Found(remarks=(f"words left aside: lateral {lateral}, but no drip block is named or near",))
+        return Found(remarks=(f"words left aside: lateral {lateral}, but no drip block is named or near",))
     layout, laid = found
-    zones = [zone for zone in laid.block.zones if _valve_named(zone.valve, words)]
+    zones = [zone for zone in laid.block.zones if words.names(zone.valve)]
     if zones and not any(zone.first <= lateral <= zone.last for zone in zones):
         zone = zones[0]
         words_of = f"valve {zone.valve} waters laterals {zone.first} to {zone.last}, not {lateral}"
-        return _Found(remarks=(f"CONFLICT: {words_of}; words left aside",))
+        return Found(remarks=(f"CONFLICT: {words_of}; words left aside",))
     row = ready.row
     try:
         if words.station is not None:
             spot = spot_on_tape(laid, lateral, words.station * farm.units.length_m, units=farm.units)
             shown = f"words name lateral {lateral}, station {words.station} {farm.units.length}"
-            return _Found(spot=spot, around="drip", remarks=(f"{shown} of {laid.block.name}",))
+            return Found(spot=spot, around="drip", remarks=(f"{shown} of {laid.block.name}",))
         if row.lon is None or row.lat is None:
-            return _Found(remarks=(f"lateral {lateral} of {laid.block.name} is named, but no station",))
+            return Found(remarks=(f"lateral {lateral} of {laid.block.name} is named, but no station",))
         x, y = layout.field.frame.to_xy(row.lon, row.lat)
         station_m, away_m = _nearest_station(laid, lateral, float(x), float(y), farm)
     except PlaceError as error:
-        return _Found(remarks=(f"words left aside: {error}",))
+        return Found(remarks=(f"words left aside: {error}",))
     if away_m > AGREE_M + 3 * (row.accuracy or farm.accuracy).sigma_m:
         far = f"{farm.units.from_m(away_m):,.0f} {farm.units.length}"
-        return _Found(
+        return Found(
             remarks=(
                 f"CONFLICT: lateral {lateral} of {laid.block.name} runs {far} from the photo's position; "
                 "the position was taken",
@@ -319,20 +265,16 @@ def _on_tape(farm: Farm, layouts: Sequence[FieldLayout], ready: ReadyRow, words:
         )
     spot = DripSpot(drip=laid.block.name, lateral=lateral, station_m=station_m)
     shown = f"words name lateral {lateral} of {laid.block.name}; station by the photo's position"
-    return _Found(spot=spot, around="drip", remarks=(shown,))
-
-
-def _valve_named(valve: str, words: _Words) -> bool:
-    return bool(valve) and f" {plain_words(valve)} " in words.plain
+    return Found(spot=spot, around="drip", remarks=(shown,))
 
 
 def _block(
-    layouts: Sequence[FieldLayout], ready: ReadyRow, words: _Words
+    layouts: Sequence[FieldLayout], ready: ReadyRow, words: Caption
 ) -> tuple[FieldLayout, DripLayout] | None:
     """Return the drip block that words or the photo's position mean; None when neither tells."""
     every = [(layout, laid) for layout in layouts for laid in layout.drip]
-    named = [pair for pair in every if f" {plain_words(pair[1].block.name)} " in words.plain]
-    valve = [pair for pair in every if any(_valve_named(zone.valve, words) for zone in pair[1].block.zones)]
+    named = [pair for pair in every if words.names(pair[1].block.name)]
+    valve = [pair for pair in every if any(words.names(zone.valve) for zone in pair[1].block.zones)]
     for choice in (named, valve, every):
         if len(choice) == 1:
             return choice[0]

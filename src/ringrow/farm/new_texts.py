@@ -80,6 +80,7 @@ def farm_text(name: str, units: UnitSystem, *, gate: tuple[float, float]) -> str
 {HOW_TO_READ}
 name = {toml_text(name)}
 units = "{units.name}"    ## {length}; {small} for rows and tape; {units.flow}; {units.pressure}; {units.area}
+# language = "es"    ## what the crew sees in Spanish; left out, in English
 
 # gate = {at}    ## where one drives in
 

@@ -11,6 +11,7 @@ import json
 import re
 import shutil
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +20,9 @@ from axe_playwright_python.sync_playwright import Axe
 from click.testing import CliRunner
 
 from ringrow.cli.main import cli
+from ringrow.farm.flags import Stamp
+from ringrow.farm.records import record_event
+from ringrow.farm.season import SEASON_FILE, open_season
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -28,6 +32,22 @@ if TYPE_CHECKING:
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_fields" / "two_windmill_farm"
 PHONE, DESKTOP = (360, 740), (1366, 768)
 QUALIFIED = '\n[[checklist]]\nitem = "line-volts"\nsystem = "Home well"\nwords = "Balance of the lines"\n'
+HOSTILE = {
+    "system": "Ditch lateral",
+    "kind": "lateral move",
+    "towers": "left 1",
+    "zones": [1],
+    "round": ["x"],
+    "items": {
+        "forward": {"answer": "bad", "said": "<img src=x>", "whose": {}},
+        "reverse": "good",
+        "tires": {"answer": []},
+    },
+    "except": "x",
+    "note": {"a": 1},
+    "nothing_seen": "yes",
+}
+"""A look as no page of ours writes it."""
 
 
 def run(*words: object) -> str:
@@ -72,6 +92,9 @@ def crew(tmp_path_factory: pytest.TempPathFactory) -> Crew:
     )
     run("reading", "add", farm, "Home well", "volts", 400, "V", "--who", "Ana")
     run("reading", "add", farm, "Elevator drip", "zone-pressure", 9, "psi", "--zone", "North zone")
+    with open_season(farm / SEASON_FILE) as season, season.writing():
+        stamp = Stamp(when=datetime.now(UTC), who="<b>Nobody</b>", source="t")
+        season.append([record_event("look", HOSTILE, stamp=stamp)])
     run("map", farm, "-o", folder / "farm.html")
     run("map", farm, "-o", folder / "es.html", "--language", "es")
     return Crew(farm=farm, path=folder / "farm.html", spanish=folder / "es.html")
@@ -251,6 +274,8 @@ def test_one_tap_says_all_and_comes_home(phone: Callable[..., Opened], crew: Cre
 def test_towers_are_said_by_range_and_words_taken_back(phone: Callable[..., Opened]) -> None:
     page = phone().page()
     walk(page, "Ditch lateral")
+    # What came from elsewhere is text, and what makes no sense in it is passed over.
+    item(page, "Walks forward").get_by_text("<img src=x> (<b>Nobody</b>").wait_for()
     page.get_by_label("From tower").select_option(label="right 1")
     page.get_by_role("button", name="Looked at, nothing seen: towers right 1").click()
     towers = page.evaluate("window.ringrow.round()")

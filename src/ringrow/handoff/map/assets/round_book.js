@@ -2,7 +2,7 @@
    an answer of one; of what was said twice the later stands; what was never said stays missing. */
 ringrowParts.push((core) => {
   const { data, store } = core;
-  const told = data.round, current = told.round, known = new Set(told.rounds);
+  const told = data.round, current = told.round, known = new Set(told.rounds), ANSWERS = ["good", "bad", "none"];
   const towers = ([side, count]) => Array.from({ length: count }, (_, index) => `${side} ${index + 1}`.trim());
   const systems = told.systems.map((system) => ({
     ...system,
@@ -11,6 +11,22 @@ ringrowParts.push((core) => {
     items: system.items.map((index) => told.items[index]),
   }));
   let cache = null;
+
+  /* What makes no sense in a record from elsewhere is passed over, as the farm's log does. */
+  const isObject = (value) => Boolean(value) && typeof value === "object" && !Array.isArray(value);
+  const listOf = (value, test) => (Array.isArray(value) ? value.filter(test) : []);
+  const isText = (value) => typeof value === "string";
+  function tidy(value) {
+    const { towers, zones, items, except, walking, ...rest } = value, texts = Object.entries(rest);
+    const parts = { towers: listOf(towers, isText), zones: listOf(zones, isText), except: listOf(except, isObject) };
+    const kept = Object.fromEntries([...texts, ...Object.entries(parts).filter(([, list]) => list.length)]);
+    const said = isObject(items) ? Object.entries(items).filter(([, answer]) => isObject(answer) && ANSWERS.includes(answer.answer)) : [];
+    const plain = (answer) => Object.fromEntries(Object.entries(answer).filter(([, text]) => isText(text)));
+    if (said.length) kept.items = Object.fromEntries(said.map(([item, answer]) => [item, plain(answer)]));
+    if (typeof walking === "boolean") kept.walking = walking;
+    for (const key of ["note", "zone", "round"]) if (key in kept && !isText(kept[key])) delete kept[key];
+    return kept;
+  }
 
   /* ---- records: those of the map's making, and what was said here since ---- */
   function records() {
@@ -29,7 +45,7 @@ ringrowParts.push((core) => {
       const heads = [...record.heads].sort((a, b) => b.ms - a.ms || (a.id < b.id ? 1 : -1)), [{ value }] = heads;
       const clash = heads.some((head) => JSON.stringify(head.value) !== JSON.stringify(value));
       return { ...record, heads, value, clash, ms: value && value.at && !record.base ? Date.parse(value.at) : record.ms };
-    }).filter(({ value }) => value && typeof value === "object").sort((a, b) => a.ms - b.ms || (a.id < b.id ? -1 : 1));
+    }).filter(({ value }) => isObject(value) && isText(value.system)).map((record) => ({ ...record, value: tidy(record.value) })).sort((a, b) => a.ms - b.ms || (a.id < b.id ? -1 : 1));
     return cache;
   }
   core.hear("changes", () => { cache = null; });
@@ -39,19 +55,17 @@ ringrowParts.push((core) => {
   const own = (system, type) => records().filter((record) => record.value.type === type && isOf(system, record.value) && inRound(record));
   const looksOf = (system) => own(system, "look");
   const readingsOf = (system) => own(system, "reading").filter(({ value }) => system.items.some((item) => item.id === value.item && typeof value[item.key] === "number"));
-  const partsOf = ({ value }) => value.towers || value.zones || [];
+  const partsOf = ({ value }) => [...(value.towers || []), ...(value.zones || [])];
   const partNames = (system, per) => (per === "system" ? [""] : system.parts[per]);
 
   /* ---- how an item stands ---- */
-  const ANSWERS = ["good", "bad", "none"];
   function looked(item, part, looks) {
     for (let i = looks.length - 1; i >= 0; i -= 1) {
       const look = looks[i], parts = partsOf(look), said = (look.value.items || {})[item.id];
       if (parts.length && part && !parts.includes(part)) continue;
-      const answered = said && ANSWERS.includes(said.answer);
       /* Who has looked at towers has not looked at what is asked of the whole machine. */
-      if (answered || (look.value.nothing_seen === true && item.how === "look" && (part || !parts.length))) {
-        return { part, answer: answered ? said.answer : "good", said: answered ? said : { answer: "good" }, record: look };
+      if (said || (look.value.nothing_seen === true && item.how === "look" && (part || !parts.length))) {
+        return { part, answer: said ? said.answer : "good", said: said || { answer: "good" }, record: look };
       }
     }
     return { part, answer: null };

@@ -15,8 +15,10 @@ from ringrow.farm.flags import Stamp
 from ringrow.farm.load import load_farm
 from ringrow.farm.readings import judge
 from ringrow.farm.records import fold_records, record_event
+from ringrow.farm.rounds import round_book
 from ringrow.farm.system_checks import parts_for, things_of
 from ringrow.handoff.map.round_data import round_data
+from ringrow.handoff.round_table import round_text
 
 if TYPE_CHECKING:
     from ringrow.farm.events import Event
@@ -126,3 +128,19 @@ def test_a_round_ends_where_the_next_of_another_name_begins(farm: Farm) -> None:
     assert page["round"]["from_ms"] == (NOON - timedelta(days=1)).timestamp() * 1000
     assert page["round"]["until_ms"] is None
     assert data(farm, [])["round"] is None
+
+
+def test_two_corrections_are_named_until_one_settles_them(farm: Farm) -> None:
+    started = said("round", name="Spring")
+    look = said("look", hours=1, system="Home well", kind="well", nothing_seen=True)
+    good = said(
+        "look", hours=2, seen=[look], system="Home well", kind="well", items={"oil": {"answer": "good"}}
+    )
+    low = {"oil": {"answer": "bad", "said": "low"}}
+    bad = said("look", hours=3, seen=[look], system="Home well", kind="well", items=low)
+    book = round_book(farm, fold_records([started, look, good, bad]))
+    text = round_text(book, {}, farm.units, width=None)
+    assert f"Home well: a look; the other says: oil=good [{look.flag[:8]}]" in text
+    settled = said("look", hours=4, seen=[look, good, bad], system="Home well", kind="well", items=low)
+    book = round_book(farm, fold_records([started, look, good, bad, settled]))
+    assert "two ways" not in round_text(book, {}, farm.units, width=None)

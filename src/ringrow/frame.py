@@ -190,6 +190,82 @@ class Frame:
         return float((away - (back + 180.0) + 180.0) % 360.0 - 180.0)
 
 
+def own_frames_xy(
+    lon: ArrayLike, lat: ArrayLike, origin_lon: ArrayLike, origin_lat: ArrayLike
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    r"""Return positions in metric frames of which each position may have another.
+
+    The same frames as `Frame`, without a transformation to set up for each: earth-centred coordinates
+    turned to east, north and up at the origin, then stretched from the tangent plane onto the ground,
+
+    .. math:: s / \rho = 1 + \tfrac{2}{3} (u / \rho)^2
+
+    where u is how far the place lies below the plane and rho how far from the origin in it.
+
+    Parameters
+    ----------
+    lon, lat : array_like, shape (n,)
+        WGS 84 positions. [deg]
+    origin_lon, origin_lat : array_like, shape (n,)
+        Origin of the frame of each. [deg]
+
+    Returns
+    -------
+    x, y : ndarray, shape (n,)
+        Position in its own frame, within 0.01 mm of what `Frame.to_xy` gives within `REACH_M`. [m]
+
+    Examples
+    --------
+    >>> x, y = own_frames_xy([-98.0, 20.0], [41.003622888, -33.0], [-98.0, 20.0], [41.0, -33.0])
+    >>> (y / 0.3048).round(2) + 0.0
+    array([1320.,    0.])
+    """
+    east = np.radians(np.asarray(lon, float) - np.asarray(origin_lon, float))
+    north, home = np.radians(np.asarray(lat, float)), np.radians(np.asarray(origin_lat, float))
+    sine, sine_home = np.sin(north), np.sin(home)
+    cosine, cosine_home = np.cos(north), np.cos(home)
+    normal = WGS84.a / np.sqrt(1 - WGS84.es * sine * sine)
+    normal_home = WGS84.a / np.sqrt(1 - WGS84.es * sine_home * sine_home)
+    out = normal * cosine * np.cos(east) - normal_home * cosine_home
+    up = (1 - WGS84.es) * (normal * sine - normal_home * sine_home)
+    x = normal * cosine * np.sin(east)
+    y = cosine_home * up - sine_home * out
+    below = cosine_home * out + sine_home * up
+    flat = x * x + y * y
+    stretch = 1 + (2 / 3) * (below * below) / np.maximum(flat, 1e-12)
+    return x * stretch, y * stretch
+
+
+def own_frames_convergence_deg(
+    lon: ArrayLike, lat: ArrayLike, origin_lon: ArrayLike, origin_lat: ArrayLike
+) -> NDArray[np.float64]:
+    """Return the bearing of true north at places, each in a frame of its own.
+
+    Parameters
+    ----------
+    lon, lat : array_like, shape (n,)
+        WGS 84 positions. [deg]
+    origin_lon, origin_lat : array_like, shape (n,)
+        Origin of the frame of each. [deg]
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Convergence, as `Frame.convergence_deg` gives it. [deg]
+
+    Examples
+    --------
+    >>> round(float(own_frames_convergence_deg(-101.4888, 36.75, -101.5, 36.75)), 4)
+    -0.0067
+    """
+    east = np.radians(np.asarray(lon, float) - np.asarray(origin_lon, float))
+    north, home = np.radians(np.asarray(lat, float)), np.radians(np.asarray(origin_lat, float))
+    # The meridian's direction at the place, seen along east and north of the origin.
+    across = -np.sin(north) * np.sin(east)
+    ahead = np.sin(north) * np.sin(home) * np.cos(east) + np.cos(north) * np.cos(home)
+    return np.asarray(np.degrees(np.arctan2(across, ahead)))
+
+
 def distance_azimuth(lon1: float, lat1: float, lon2: float, lat2: float) -> tuple[float, float]:
     """Return the geodesic distance and azimuth from one place to another.
 

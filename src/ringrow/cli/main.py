@@ -11,6 +11,7 @@ from ringrow.cli import (
     acres,
     again,
     breakdown,
+    bulk,
     demo,
     drip,
     farm_files,
@@ -88,6 +89,7 @@ cli.add_command(ready.ready)
 cli.add_command(ready.fill)
 cli.add_command(put_away.put_away)
 cli.add_command(year.year)
+cli.add_command(bulk.bulk)
 cli.add_command(outputs.map_)
 cli.add_command(sheets.sheets)
 cli.add_command(outputs.export)

@@ -8,6 +8,7 @@ from __future__ import annotations
 import ast
 import string
 import sys
+from functools import cache
 from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -61,16 +62,18 @@ def glued_messages() -> Iterator[str]:
             yield place
 
 
-def _calls() -> Iterator[tuple[str, list[ast.expr]]]:
-    """Yield every place that takes a message, and what it takes.
+@cache
+def _calls() -> tuple[tuple[str, list[ast.expr]], ...]:
+    """Return every place that takes a message, and what it takes.
 
     From the syntax tree, since Babel's own reader passes over calls inside f-strings before Python 3.12.
     """
-    for path in sorted(SOURCE.rglob("*.py")):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in _KEYWORDS:
-                texts = node.args[: _KEYWORDS[node.func.id]]
-                yield f"{path.relative_to(SOURCE)}:{node.lineno}", texts
+    return tuple(
+        (f"{path.relative_to(SOURCE)}:{node.lineno}", node.args[: _KEYWORDS[node.func.id]])
+        for path in sorted(SOURCE.rglob("*.py"))
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in _KEYWORDS
+    )
 
 
 def catalog_messages(language: str) -> dict[Text, list[tuple[str, Message]]]:

@@ -191,7 +191,12 @@ class Frame:
 
 
 def own_frames_xy(
-    lon: ArrayLike, lat: ArrayLike, origin_lon: ArrayLike, origin_lat: ArrayLike
+    lon: ArrayLike,
+    lat: ArrayLike,
+    origin_lon: ArrayLike,
+    origin_lat: ArrayLike,
+    *,
+    index: ArrayLike | None = None,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     r"""Return positions in metric frames of which each position may have another.
 
@@ -206,8 +211,10 @@ def own_frames_xy(
     ----------
     lon, lat : array_like, shape (n,)
         WGS 84 positions. [deg]
-    origin_lon, origin_lat : array_like, shape (n,)
-        Origin of the frame of each. [deg]
+    origin_lon, origin_lat : array_like, shape (n,) or (k,)
+        Origins of the frames. [deg]
+    index : array_like of int, shape (n,), or None, default None
+        Origin of each position among k; None when there is one origin a position. [-]
 
     Returns
     -------
@@ -220,17 +227,25 @@ def own_frames_xy(
     >>> (y / 0.3048).round(2) + 0.0
     array([1320.,    0.])
     """
-    east = np.radians(np.asarray(lon, float) - np.asarray(origin_lon, float))
-    north, home = np.radians(np.asarray(lat, float)), np.radians(np.asarray(origin_lat, float))
-    sine, sine_home = np.sin(north), np.sin(home)
-    cosine, cosine_home = np.cos(north), np.cos(home)
+    home_lon, home_lat = np.asarray(origin_lon, float), np.asarray(origin_lat, float)
+    sine, cosine = np.sin(np.radians(home_lat)), np.cos(np.radians(home_lat))
+    # Earth-centred: distance from the axis, and along it.
     normal = WGS84.a / np.sqrt(1 - WGS84.es * sine * sine)
-    normal_home = WGS84.a / np.sqrt(1 - WGS84.es * sine_home * sine_home)
-    out = normal * cosine * np.cos(east) - normal_home * cosine_home
-    up = (1 - WGS84.es) * (normal * sine - normal_home * sine_home)
-    x = normal * cosine * np.sin(east)
-    y = cosine_home * up - sine_home * out
-    below = cosine_home * out + sine_home * up
+    out, up = normal * cosine, (1 - WGS84.es) * normal * sine
+    if index is not None:
+        at = np.asarray(index)
+        home_lon, home_lat, sine, cosine, out, up = (
+            values[at] for values in (home_lon, home_lat, sine, cosine, out, up)
+        )
+    east, north = np.radians(np.asarray(lon, float) - home_lon), np.radians(np.asarray(lat, float))
+    sine_here = np.sin(north)
+    normal_here = WGS84.a / np.sqrt(1 - WGS84.es * sine_here * sine_here)
+    axis = normal_here * np.cos(north)
+    outward = axis * np.cos(east) - out
+    upward = (1 - WGS84.es) * normal_here * sine_here - up
+    x = axis * np.sin(east)
+    y = cosine * upward - sine * outward
+    below = cosine * outward + sine * upward
     flat = x * x + y * y
     stretch = 1 + (2 / 3) * (below * below) / np.maximum(flat, 1e-12)
     return x * stretch, y * stretch

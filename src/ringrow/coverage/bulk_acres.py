@@ -15,10 +15,12 @@ import shapely
 from ringrow.errors import GeometryError
 from ringrow.frame import REACH_M, own_frames_convergence_deg, own_frames_xy
 from ringrow.geometry.arcs import base_and_ring
-from ringrow.geometry.cut_areas import cut_areas_m2, edge_areas_m2, polygon_edges
+from ringrow.geometry.cut_areas import BLOCK_EDGES, cut_areas_m2, edge_areas_m2, polygon_edges
 from ringrow.geometry.gun_arcs import clear_arcs
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import ArrayLike, NDArray
     from shapely.geometry.base import BaseGeometry
 
@@ -167,45 +169,55 @@ def bulk_acres(pivots: BulkPivots, fields: ArrayLike = ()) -> BulkAcres:
     >>> bulk_acres(one).wetted_m2 / np.pi
     array([160000.])
     """
+    field, holders = match_fields(fields, pivots.lon, pivots.lat)
+    return acres_in_fields(pivots, fields, field, holders)
+
+
+def acres_in_fields(
+    pivots: BulkPivots, fields: ArrayLike, field_index: NDArray[np.int64], holders: NDArray[np.int64]
+) -> BulkAcres:
+    """Return what many pivots wet, and what of it lies in fields that are known already.
+
+    Parameters
+    ----------
+    pivots : BulkPivots
+        The machines.
+    fields : array_like of shapely Polygon or MultiPolygon
+        Valid fields in longitude and latitude. [deg]
+    field_index, holders : ndarray of int, shape (n,)
+        Field of each pivot, `NO_FIELD` for none; how many fields hold its point, handed on. [-]
+
+    Returns
+    -------
+    BulkAcres
+        As from `bulk_acres`.
+
+    Raises
+    ------
+    GeometryError
+        If a field that holds a pivot reaches farther than `REACH_M` from its middle.
+    """
     shapes = np.asarray(fields, dtype=object)
-    field, holders = match_fields(shapes, pivots.lon, pivots.lat)
-    used, home = np.unique(field[field >= 0], return_inverse=True)
-    inside = np.flatnonzero(field >= 0)
-    middle = shapely.bounds(shapes[used]).reshape(-1, 4)
-    origin = (middle[:, :2] + middle[:, 2:]) / 2
-    edges = _edges(shapes[used], origin, used)
-    own = edge_areas_m2(edges)
-    work = _Work(
-        pivots=pivots,
-        shapes=shapes[used],
-        origin=origin,
-        inside=inside,
-        home=home.astype(np.int64),
-        **_in_frames(pivots, origin, inside, home),
-    )
     start, sweep = _turns(pivots)
     always = np.where(pivots.gun_auto, np.nan, pivots.gun_m)
     radius = np.fmax(pivots.base_m, always)
     wetted = radius**2 * np.radians(sweep) / 2
     irrigated = np.full(len(pivots), np.nan)
-    shift = np.where(sweep[inside] < 360.0, start[inside] + work.shift, 0.0)
-    irrigated[inside] = cut_areas_m2(
-        edges, work.home, work.x, work.y, radius[inside], start_deg=shift, sweep_deg=sweep[inside]
-    )
+    work, irrigated[field_index >= 0], own = _cut(pivots, shapes, field_index, radius, start, sweep)
     rings, arcs = _auto_guns(work)
-    wetted[inside] += rings
-    irrigated[inside] += rings
+    wetted[work.inside] += rings
+    irrigated[work.inside] += rings
     shared, twice = _shared(work, radius, arcs)
-    watered = np.bincount(home, irrigated[inside], len(used)) - twice
+    watered = np.bincount(work.home, irrigated[work.inside], len(own)) - twice
     per_field = np.full((2, len(shapes)), np.nan)
-    per_field[:, used] = own, np.clip(watered, 0.0, own)
+    per_field[:, work.used] = own, np.clip(watered, 0.0, own)
     return BulkAcres(
-        field_index=field,
+        field_index=field_index,
         holders=holders,
         wetted_m2=wetted,
         # What rounding leaves of nothing is nothing, and no more is watered in than out of the field.
         irrigated_m2=np.minimum(np.maximum(irrigated, 0.0), wetted),
-        gun_left_out=pivots.gun_auto & np.isfinite(pivots.gun_m) & (field < 0),
+        gun_left_out=pivots.gun_auto & np.isfinite(pivots.gun_m) & (field_index < 0),
         field_m2=per_field[0],
         field_irrigated_m2=per_field[1],
         shared=shared,
@@ -241,6 +253,8 @@ class _Work:
     """Pivots that stand in a field, each in its field's frame."""
 
     pivots: BulkPivots
+    used: NDArray[np.int64]
+    """Fields that hold any."""
     shapes: NDArray[np.object_]
     origin: NDArray[np.float64]
     inside: NDArray[np.intp]
@@ -253,10 +267,77 @@ class _Work:
     """Frame bearing less true azimuth [deg]."""
 
 
+def _cut(
+    pivots: BulkPivots,
+    shapes: NDArray[np.object_],
+    field: NDArray[np.int64],
+    radius: NDArray[np.float64],
+    start: NDArray[np.float64],
+    sweep: NDArray[np.float64],
+) -> tuple[_Work, NDArray[np.float64], NDArray[np.float64]]:
+    """Return pivots in their fields' frames, what of their ground lies in the fields, and the fields' own.
+
+    Fields go through in blocks whose arrays stay in the processor's cache: twice as quick, and memory
+    does not grow with their corners.
+    """
+    inside = np.flatnonzero(field >= 0)
+    used, home = np.unique(field[inside], return_inverse=True)
+    own, cut, x, y, shift = (np.zeros(size) for size in (len(used), *[len(inside)] * 4))
+    chosen = shapes[used]
+    bounds = shapely.bounds(chosen).reshape(-1, 4)
+    origin = (bounds[:, :2] + bounds[:, 2:]) / 2
+    order = np.argsort(home, kind="stable")
+    firsts = np.append(0, np.cumsum(np.bincount(home, minlength=len(used))))
+    for begin, end in _field_blocks(chosen):
+        at = order[firsts[begin] : firsts[end]]
+        pivot, here = inside[at], home[at] - begin
+        about = origin[begin:end]
+        edges = _edges(chosen[begin:end], about, used[begin:end])
+        own[begin:end] = edge_areas_m2(edges)
+        lon, lat = pivots.lon[pivot], pivots.lat[pivot]
+        x[at], y[at] = own_frames_xy(lon, lat, about[:, 0], about[:, 1], index=here)
+        if (sweep[pivot] < 360.0).any():
+            shift[at] = own_frames_convergence_deg(lon, lat, about[here, 0], about[here, 1])
+        cut[at] = cut_areas_m2(
+            edges,
+            here,
+            x[at],
+            y[at],
+            radius[pivot],
+            start_deg=start[pivot] + shift[at],
+            sweep_deg=sweep[pivot],
+        )
+    work = _Work(
+        pivots=pivots,
+        used=used,
+        shapes=chosen,
+        origin=origin,
+        inside=inside,
+        home=home.astype(np.int64),
+        x=x,
+        y=y,
+        shift=shift,
+    )
+    return work, cut, own
+
+
+def _field_blocks(shapes: NDArray[np.object_]) -> Iterator[tuple[int, int]]:
+    """Yield runs of fields that have about `BLOCK_EDGES` corners together, at least one field each."""
+    total = np.cumsum(shapely.get_num_coordinates(shapes))
+    begin, before = 0, 0
+    while begin < len(shapes):
+        end = max(int(np.searchsorted(total, before + BLOCK_EDGES, side="right")), begin + 1)
+        yield begin, end
+        begin, before = end, int(total[end - 1])
+
+
 def _edges(shapes: NDArray[np.object_], origin: NDArray[np.float64], used: NDArray[np.int64]) -> Edges:
     def move(lonlat: NDArray[np.float64], polygon: NDArray[np.int64]) -> NDArray[np.float64]:
-        about = origin[polygon]
-        return np.column_stack(own_frames_xy(lonlat[:, 0], lonlat[:, 1], about[:, 0], about[:, 1]))
+        xy = np.empty_like(lonlat)
+        xy[:, 0], xy[:, 1] = own_frames_xy(
+            lonlat[:, 0], lonlat[:, 1], origin[:, 0], origin[:, 1], index=polygon
+        )
+        return xy
 
     edges = polygon_edges(shapes, move=move)
     far = np.flatnonzero(edges.x_m**2 + edges.y_m**2 > REACH_M**2)
@@ -269,18 +350,6 @@ def _edges(shapes: NDArray[np.object_], origin: NDArray[np.float64], used: NDArr
         )
         raise GeometryError(message)
     return edges
-
-
-def _in_frames(
-    pivots: BulkPivots,
-    origin: NDArray[np.float64],
-    inside: NDArray[np.intp],
-    home: NDArray[np.intp],
-) -> dict[str, NDArray[np.float64]]:
-    about = (origin[home, 0], origin[home, 1])
-    x, y = own_frames_xy(pivots.lon[inside], pivots.lat[inside], *about)
-    shift = own_frames_convergence_deg(pivots.lon[inside], pivots.lat[inside], *about)
-    return {"x": x, "y": y, "shift": shift}
 
 
 def _turns(pivots: BulkPivots) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

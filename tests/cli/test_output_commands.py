@@ -63,7 +63,7 @@ def test_export_writes_every_kind(farm_with_flags: Path, tmp_path: Path) -> None
         *("boundary", "exclusion", "wetted-area", "pivot-base", "end-gun-ring", "pivot-point", "tower-track"),
         *("lateral", "header", "flush-line", "dry-piece", "edge-strips", "well", "gate", "flag"),
         *("corner-arm-sweep", "arm-wheel-path", "arm-station", "bend", "bent-pipe", "tower", "cart-path"),
-        "keep-off",
+        *("keep-off", "pivot-road"),
     }
 
 

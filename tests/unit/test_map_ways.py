@@ -123,6 +123,30 @@ def test_metric_stations_each_150_m(layouts: list[Any], farm: Farm) -> None:
     assert texts[:3] == ["0 m", "150 m", "300 m"]
 
 
+def test_a_stated_road_ends_at_its_pivot_point(
+    groups: list[FeatureGroup], layouts: list[Any], ways: dict[str, Way]
+) -> None:
+    """The sample farm's two roads; their length by geographiclib, from the corners to the pivot point."""
+    roads = [group for group in groups if group.kind == "pivot-road"]
+    assert [group.ids for group in roads] == [
+        ["pivot-road:Windmill%20quarter/Windmill%20pivot"],
+        ["pivot-road:Creek%20quarter/Creek%20pivot"],
+    ]
+    for group in roads:
+        layout, laid = laid_out(layouts, group.shared["name"])
+        line = [(float(lon), float(lat)) for lon, lat in group.shapes[0].coords]
+        lon, lat = layout.field.frame.to_lonlat(laid.pivot.x_m, laid.pivot.y_m)
+        assert line[-1] == pytest.approx((float(lon), float(lat)), abs=1e-9)
+        assert geodesic_m(*line) == pytest.approx(group.shared["length_ft"] * FOOT_M, abs=0.001)
+    assert ways["pivot-road"].words == "Road to the pivot point of Creek pivot"
+
+
+def test_roads_lie_under_the_ways_that_cross_them(groups: list[FeatureGroup]) -> None:
+    kinds = [way.kind for way in farm_ways(groups, US) if way.kind != "keep-off"]
+    assert kinds[:2] == ["pivot-road", "pivot-road"]
+    assert "pivot-road" not in kinds[2:]
+
+
 # Bends, and what guns keep off.
 
 
@@ -330,7 +354,15 @@ def test_drawing_shows_arms_bends_paths_and_machines(layouts: list[Any], groups:
     svg = draw_map(groups, [], key="k", title="t", ways=every)
     root = fromstring(svg.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1))
     drawn = [item.get("class") for item in root.iter(f"{SVG}path")]
-    for css in ("corner-arm-sweep", "bend", "arm-wheel-path", "bent-pipe", "cart-path", "keep-off"):
+    for css in (
+        "corner-arm-sweep",
+        "bend",
+        "arm-wheel-path",
+        "bent-pipe",
+        "cart-path",
+        "pivot-road",
+        "keep-off",
+    ):
         assert css in drawn
     assert drawn.count("standing") == 2
     squares = [item for item in root.iter(f"{SVG}rect") if item.get("class") == "standing-tower"]

@@ -24,7 +24,7 @@ LAYERS: dict[str, tuple[str, ...]] = {
     "wetted": ("wetted-area",),
     "wetted_parts": ("pivot-base", "end-gun-ring", "corner-arm-sweep", "bend"),
     "dry_pieces": ("dry-piece", "edge-strips"),
-    "tracks": ("tower-track", "arm-wheel-path", "cart-path", "bent-pipe"),
+    "tracks": ("tower-track", "arm-wheel-path", "cart-path", "bent-pipe", "pivot-road"),
     "keep_off_areas": (),
     "keep_off_lines": (),
     "keep_off_points": (),

@@ -228,6 +228,10 @@ def _pivot(
         machine=pivot.machine or None,
         notes=pivot.notes,
     )
+    if pivot.road_m:
+        road = shapely.LineString(pivot.road_m)
+        length = {units.key("length_ft"): units.from_m(road.length)}
+        yield _one("pivot-road", field, pivot.name, road, **length)
     yield _tracks(field, pivot, units)
     yield from arm_features(field, layout, units)
     yield from bend_features(field, layout, units)

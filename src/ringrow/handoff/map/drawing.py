@@ -15,7 +15,7 @@ from ringrow.handoff.assumed_words import said_again
 from ringrow.handoff.languages import _
 from ringrow.handoff.map.placing import Box, label_box, spread
 from ringrow.handoff.map.symbols import symbol_svg
-from ringrow.handoff.map.ways import STANDING
+from ringrow.handoff.map.ways import ROAD, STANDING
 from ringrow.handoff.map.words import POINT_NAMES
 from ringrow.handoff.number_words import unit_words
 from ringrow.units import FOOT_M
@@ -237,6 +237,9 @@ def _ways(ways: Sequence[Way], sheet: _Sheet) -> list[str]:
         shape = sheet.moved(way.shape)
         if way.kind == "keep-off":
             body += _kept_off(shape)
+        elif way.kind == ROAD:
+            path = _path(shape)
+            body.append(f'<path class="{ROAD}" d="{path}"/><path class="{ROAD}-middle" d="{path}"/>')
         elif way.kind != STANDING:
             body.append(f'<path class="{way.kind}" d="{_path(shape)}"/>')
     return body

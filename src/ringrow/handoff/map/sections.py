@@ -330,6 +330,10 @@ _KEY_GROUNDS = (
     ),
     ('<path class="cart-path" d="M3 26L20 18L37 22"/>', N_("Path of a lateral move's cart, with travel")),
     (
+        '<path class="pivot-road" d="M3 26L37 14"/><path class="pivot-road-middle" d="M3 26L37 14"/>',
+        N_("Road to a pivot point, as the farm's files state it"),
+    ),
+    (
         '<path class="standing-case" d="M4 34L36 8"/><path class="standing" d="M4 34L36 8"/>'
         '<rect class="standing-tower" x="15" y="16" width="9" height="9"/>',
         N_("Machine where it stands; squares are its towers"),

@@ -1,4 +1,4 @@
-"""Lines on the map that are no ground: ways of wheels, folded-out spans, what guns keep off, machines."""
+"""Lines on the map that are no ground: ways of wheels, roads, bent spans, what guns keep off, machines."""
 
 from __future__ import annotations
 
@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 
 STANDING = "standing"
 """Kind of way of a machine that stands somewhere."""
+
+ROAD = "pivot-road"
+"""Kind of way of a road to a pivot point."""
 
 NEAR_DEG = 6e-4
 """What guns keep off is drawn this far past a field's sides: 67 m of latitude [deg]."""
@@ -55,7 +58,7 @@ class Way:
     Parameters
     ----------
     kind : str
-        ``arm-wheel-path``, ``bent-pipe``, ``cart-path``, ``keep-off`` or ``standing``.
+        ``arm-wheel-path``, ``bent-pipe``, ``cart-path``, ``pivot-road``, ``keep-off`` or ``standing``.
     field, name : str
         Field and machine.
     shape : shapely geometry
@@ -87,8 +90,8 @@ def farm_ways(groups: Sequence[FeatureGroup], units: UnitSystem) -> list[Way]:
     Returns
     -------
     list of Way
-        What guns keep off first, cut to the field and a little round it, then ways of wheels
-        and folded-out spans.
+        What guns keep off first, cut to the field and a little round it, then roads to pivot points,
+        ways of wheels and folded-out spans.
     """
     sides = {
         group.shared["name"]: shapely.box(*_grown(shape.bounds))
@@ -109,7 +112,9 @@ def farm_ways(groups: Sequence[FeatureGroup], units: UnitSystem) -> list[Way]:
         for shape in group.shapes
         if not (near := shapely.intersection(shape, sides[group.shared["field"]])).is_empty
     ]
-    return [*kept_off, *(way for group in groups for way in _machine_ways(group, groups, units))]
+    ways = [way for group in groups for way in _machine_ways(group, groups, units)]
+    # Roads lie under the lines that cross them.
+    return [*kept_off, *sorted(ways, key=lambda way: way.kind != ROAD)]
 
 
 def standing_ways(lines: Sequence[MachineLine]) -> list[Way]:
@@ -165,7 +170,7 @@ def _grown(bounds: tuple[float, float, float, float]) -> tuple[float, float, flo
 
 
 def _machine_ways(group: FeatureGroup, groups: Sequence[FeatureGroup], units: UnitSystem) -> Iterator[Way]:
-    if group.kind not in (*_STATIONED, "bent-pipe"):
+    if group.kind not in (*_STATIONED, "bent-pipe", ROAD):
         return
     for index, shape in enumerate(group.shapes):
         properties = group.properties(index)

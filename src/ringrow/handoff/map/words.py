@@ -36,6 +36,7 @@ WAY_WORDS: dict[str, str] = {
     "bent-pipe-start": N_("{name}: outer spans as they stand folded out at the start"),
     "bent-pipe-stop": N_("{name}: outer spans as they stand folded out at the stop"),
     "cart-path": N_("Path of the cart of {name}, measured in the direction of travel"),
+    "pivot-road": N_("Road to the pivot point of {name}"),
     "keep-off": N_("No end gun may reach this: road, house, wire or water"),
     "standing": N_("{name} stands here, at {at}"),
 }
@@ -49,7 +50,7 @@ LAYERS: tuple[tuple[str, str, bool], ...] = (
     ("wetted", N_("Watered ground"), True),
     ("dry", N_("Dry pieces"), True),
     ("standing", N_("Machines where they stand"), True),
-    ("tracks", N_("Wheel tracks"), True),
+    ("tracks", N_("Wheel tracks, pivot roads"), True),
     ("laterals", N_("Drip laterals"), True),
     ("excluded", N_("Not farmed, keep off"), True),
     ("photo", N_("Aerial photo"), True),

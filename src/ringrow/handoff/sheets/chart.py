@@ -267,19 +267,23 @@ class FieldChart(Flowable):  # type: ignore[misc]
         pen.rect(left, low, right - left, high - low, stroke=1, fill=0)
 
     def _lines(self, pen: Canvas) -> None:
-        pens: dict[str, tuple[float, tuple[float, ...]]] = {
-            "wetted-area": (0.4, ()),
-            "dry-piece": (0.3, (1, 2)),
-            "tower-track": (0.35, (4, 2)),
-            "arm-wheel-path": (0.7, (4, 2)),
-            "cart-path": (1.4, (6, 2)),
-            "bent-pipe": (0.9, ()),
-            "header": (1.4, ()),
-            "flush-line": (0.9, (3, 2)),
-            "boundary": (1.6, ()),
-        }
-        for kind, (width, dash) in pens.items():
+        pens: tuple[tuple[str, float, tuple[float, ...], float], ...] = (
+            ("wetted-area", 0.4, (), 0),
+            # A road is two lines: white drawn along the middle of a black one.
+            ("pivot-road", 2.8, (), 0),
+            ("pivot-road", 1.8, (), 1),
+            ("dry-piece", 0.3, (1, 2), 0),
+            ("tower-track", 0.35, (4, 2), 0),
+            ("arm-wheel-path", 0.7, (4, 2), 0),
+            ("cart-path", 1.4, (6, 2), 0),
+            ("bent-pipe", 0.9, (), 0),
+            ("header", 1.4, (), 0),
+            ("flush-line", 0.9, (3, 2), 0),
+            ("boundary", 1.6, (), 0),
+        )
+        for kind, width, dash, gray in pens:
             pen.setLineWidth(width)
+            pen.setStrokeGray(gray)
             pen.setDash(*dash) if dash else pen.setDash()
             for each, _shared, shape in self.shapes:
                 if each == kind:
@@ -424,6 +428,7 @@ class FieldChart(Flowable):  # type: ignore[misc]
         second += [_("thin lines: drip laterals, some of them")] if field.drip else []
         second += [_("thick: header, dashed: flush line")] if "header" in kinds else []
         second += [_("thick dashed: cart path")] if "cart-path" in kinds else []
+        second += [_("double line: road to the pivot point")] if "pivot-road" in kinds else []
         second += [_("crossed: not farmed")] if "exclusion" in kinds else []
         second += [_("triangle: open flag")] if self.flags else []
         return first, second

@@ -217,6 +217,7 @@ function ringrowMap(map) {
     "arm-wheel-path": { layer: "tracks", passes: [["#000", 2, [10, 6]]] },
     "bent-pipe": { layer: "tracks", passes: [["#333", 3.5, []]] },
     "cart-path": { layer: "tracks", passes: [["#000", 3, [14, 5, 3, 5]]] },
+    "pivot-road": { layer: "tracks", passes: [["#333", 6, []], ["#fff", 3.5, []]] },
     "keep-off": { layer: "excluded", passes: [["#000", 8, []], ["#fff", 5, [6, 6]]] },
     standing: { layer: "standing", passes: [["#fff", 9, []], ["#000", 4.5, []]] },
   };

@@ -329,6 +329,10 @@ def test_readings_are_judged_at_once(phone: Callable[..., Opened], crew: Crew, t
     number.fill("1,001")
     volts.get_by_role("button", name="Keep this reading").click()
     assert "Say a number from 0 to 1,000 V." in volts.inner_text()
+    # Going away throws nothing away that was typed.
+    page.get_by_role("button", name="All systems").first.click()
+    page.get_by_role("button", name="Home well").filter(has_text="Typed there and not kept yet.").click()
+    assert number.input_value() == "1,001"
     number.fill("488")
     volts.get_by_role("button", name="Keep this reading").click()
     page.get_by_role(

@@ -34,6 +34,7 @@ def _list_words() -> dict[str, str]:
         "all_done": _("All {all} done"),
         "bad_n": _("{n} not good"),
         "wells": _("Wells"),
+        "typed": _("Typed there and not kept yet."),
         "all_systems": _("All systems"),
         "next_left": _("Next one left: {system}"),
     }

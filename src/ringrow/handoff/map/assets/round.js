@@ -4,6 +4,8 @@ ringrowParts.push((core) => {
   const told = data.round, words = told.words, book = core.round, language = document.documentElement.lang;
   const { labelled, input, select, buttons } = core.setFlag;
   const whose = new Map(told.whose), machines = new Map(data.set.machines.map((machine) => [machine.name, machine]));
+  /* What was typed and not kept waits for who comes back. */
+  const views = new Map();
   let view = null, onlyLeft = false;
   const keyed = (key, made) => { made.dataset.key = key; return made; };
   const pressed = (made, on) => { made.setAttribute("aria-pressed", String(on)); return made; };
@@ -104,7 +106,8 @@ ringrowParts.push((core) => {
     open(words.walk, from);
   }
   function showSystem(system, kept = null) {
-    view = kept || { system, scope: null, drafts: new Map(), bad: null, reading: new Map(), said: "" };
+    if (!views.has(system)) views.set(system, { system, scope: null, drafts: new Map(), bad: null, reading: new Map(), said: "" });
+    view = kept || Object.assign(views.get(system), { said: "" });
     if (store.who()) asking = false;
     open(system.name);
   }
@@ -123,6 +126,10 @@ ringrowParts.push((core) => {
     made.append(element("summary", words.cautions), list);
     return made;
   }
+  function isTyped(system) {
+    const { reading, drafts } = views.get(system) || { reading: new Map(), drafts: new Map() };
+    return [...reading.values()].some((draft) => draft.number.trim()) || [...drafts.values()].some((draft) => draft.touched);
+  }
   function listParts() {
     const [shut, ...rest] = told.safety, states = book.systems.map((system) => [system, book.standing(system)]);
     const left = states.filter(([, { done, all }]) => done < all).length;
@@ -136,6 +143,7 @@ ringrowParts.push((core) => {
       const row = keyed(idOf(system), button("", "", () => showSystem(system), "system"));
       row.classList.toggle("done", state.done === state.all);
       row.append(element("strong", system.name), element("span", `${system.kind_words}: ${lacks(state).join(", ")}`));
+      if (isTyped(system)) row.append(element("span", words.typed, "typed-only"));
       parts.push(row);
     }
     if (onlyLeft && !left) parts.push(line(words.nothing_left));
@@ -265,13 +273,13 @@ ringrowParts.push((core) => {
   }
   /* What is to become of it: asked at once, and again whenever somebody opens it. */
   function failedPart(system, item, { said, record }) {
-    const made = element("details", "", "failed"), draft = view.drafts.get(item.id) || { ...said };
+    const made = element("details", "", "failed"), typed = view.drafts.get(item.id), draft = typed && typed.touched ? typed : { ...said };
     view.drafts.set(item.id, draft);
     made.open = view.bad === item.id;
     made.addEventListener("toggle", () => { if (made.open) view.bad = item.id; else if (view.bad === item.id) view.bad = null; });
     const problem = line("", "alert");
     problem.setAttribute("role", "alert");
-    const ask = (key, text, attributes = {}, type = "text") => labelled(text, keyed(`${item.id} ${key}`, input(type, draft[key], (value) => { draft[key] = value; }, { maxlength: 2000, ...attributes })));
+    const ask = (key, text, attributes = {}, type = "text") => labelled(text, keyed(`${item.id} ${key}`, input(type, draft[key], (value) => { Object.assign(draft, { [key]: value, touched: true }); }, { maxlength: 2000, ...attributes })));
     const keep = () => {
       if (draft.needed_by && !/^\d{4}-\d\d-\d\d$/.test(draft.needed_by)) { problem.textContent = words.bad_day; return; }
       const told_ = { answer: "bad" };
@@ -285,7 +293,7 @@ ringrowParts.push((core) => {
       element("summary", words.becomes),
       item.how === "try" ? ask("why", words.why) : ask("said", words.what_wrong),
       ask("next", words.next),
-      labelled(words.whose, keyed(`${item.id} whose`, select([["", words.whose_unsaid], ...told.whose], draft.whose || "", (value) => { draft.whose = value; }))),
+      labelled(words.whose, keyed(`${item.id} whose`, select([["", words.whose_unsaid], ...told.whose], draft.whose || "", (value) => { Object.assign(draft, { whose: value, touched: true }); }))),
       ask("needed_by", words.needed_by, {}, "date"),
       problem,
       buttons(keyed(`${item.id} keep`, button(words.keep_it, "", keep, "main")), keyed(`${item.id} flag`, button(words.set_flag, "", () => setFlag(system, false)))),

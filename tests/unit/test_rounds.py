@@ -385,9 +385,7 @@ def test_odd_texts_in_a_look_are_only_text(farm: Farm) -> None:
 def test_lists_speak_the_crews_language(farm: Farm) -> None:
     book = round_book(farm, [a_round(), look("Windmill pivot", towers=["1"], nothing_seen=True)])
     with speaking("es"):
-        assert "Ronda Spring: empezada el 2026-03-01 por Ana, abierta" in round_text(
-            book, {}, US, width=None
-        )
+        assert "Ronda Spring: empezada el 2026-03-01 por Ana, abierta" in round_text(book, {}, US, width=None)
         assert not_yet_lines(of(book, "Creek pivot")) == ["Creek pivot: nada todavía"]
         assert "persona calificada abre un tablero" in system_text(of(book, "Windmill pivot"), US, width=None)
 

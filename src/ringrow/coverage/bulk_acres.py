@@ -332,12 +332,10 @@ def _field_blocks(shapes: NDArray[np.object_]) -> Iterator[tuple[int, int]]:
 
 
 def _edges(shapes: NDArray[np.object_], origin: NDArray[np.float64], used: NDArray[np.int64]) -> Edges:
-    def move(lonlat: NDArray[np.float64], polygon: NDArray[np.int64]) -> NDArray[np.float64]:
-        xy = np.empty_like(lonlat)
-        xy[:, 0], xy[:, 1] = own_frames_xy(
-            lonlat[:, 0], lonlat[:, 1], origin[:, 0], origin[:, 1], index=polygon
-        )
-        return xy
+    def move(
+        lon: NDArray[np.float64], lat: NDArray[np.float64], polygon: NDArray[np.int64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        return own_frames_xy(lon, lat, origin[:, 0], origin[:, 1], index=polygon)
 
     edges = polygon_edges(shapes, move=move)
     far = np.flatnonzero(edges.x_m**2 + edges.y_m**2 > REACH_M**2)

@@ -16,7 +16,7 @@ sector that is missing.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import shapely
@@ -26,7 +26,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
-    Move = Callable[[NDArray[np.float64], NDArray[np.int64]], NDArray[np.float64]]
+    Array = NDArray[np.float64]
+    Whole = NDArray[np.int64]
+    Move = Callable[[Array, Array, Whole], tuple[Array, Array]]
 
 BLOCK_EDGES = 16_384
 """Edges worked at a time [-]: the arrays of one block stay in the processor's cache."""
@@ -63,8 +65,8 @@ def polygon_edges(polygons: ArrayLike, *, move: Move | None = None) -> Edges:
     polygons : array_like of shapely Polygon or MultiPolygon, shape (n,)
         Valid shapes in any plane coordinates. [m]
     move : callable or None, default None
-        Called with corners, shape (k, 2), and the polygon of each, shape (k,), to bring every polygon
-        into coordinates of its own; it must not mirror them. None leaves them as they are.
+        Called with x and y of corners and the polygon of each, all of shape (k,), for x and y of every
+        polygon in coordinates of its own, not mirrored. None leaves them as they are.
 
     Returns
     -------
@@ -81,50 +83,49 @@ def polygon_edges(polygons: ArrayLike, *, move: Move | None = None) -> Edges:
     plain = (shapely.get_type_id(shapes) == 3) & (shapely.get_num_interior_rings(shapes) == 0)
     simple, others = np.flatnonzero(plain), np.flatnonzero(~plain)
     xy, ring = shapely.get_coordinates(shapes[simple], return_index=True)
-    if move is not None:
-        xy = move(xy, simple[ring])
-    start, stop, polygon = _turned(xy, ring, np.ones(len(simple), bool), simple)
+    found = _ring_edges(xy, ring, np.ones(len(simple), bool), simple, move)
     if len(others):
         parts, owner = shapely.get_parts(shapes[others], return_index=True)
         rings, part = shapely.get_rings(parts, return_index=True)
         outline = np.append(True, part[1:] != part[:-1]) if len(part) else np.zeros(0, bool)
         xy, ring = shapely.get_coordinates(rings, return_index=True)
-        home = others[owner[part]]
-        if move is not None:
-            xy = move(xy, home[ring])
-        more = _turned(xy, ring, outline, home)
-        start, stop, polygon = (
-            np.concatenate(pair) for pair in zip((start, stop, polygon), more, strict=True)
-        )
-        order = np.argsort(polygon, kind="stable")
-        start, stop, polygon = start[order], stop[order], polygon[order]
+        more = _ring_edges(xy, ring, outline, others[owner[part]], move)
+        joined = [np.concatenate(pair) for pair in zip(found, more, strict=True)]
+        order = np.argsort(joined[-1], kind="stable")
+        found = tuple(values[order] for values in joined)
+    x, y, end_x, end_y, polygon = found
     first = np.append(0, np.cumsum(np.bincount(polygon, minlength=len(shapes))))
-    return Edges(
-        x_m=start[:, 0].copy(),
-        y_m=start[:, 1].copy(),
-        end_x_m=stop[:, 0].copy(),
-        end_y_m=stop[:, 1].copy(),
-        first_edge=first.astype(np.int64),
-    )
+    return Edges(x_m=x, y_m=y, end_x_m=end_x, end_y_m=end_y, first_edge=first.astype(np.int64))
 
 
-def _turned(
-    xy: NDArray[np.float64], ring: NDArray[np.int64], outline: NDArray[np.bool_], home: NDArray[np.int64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.int64]]:
-    """Return starts and ends of the rings' edges, outlines counter-clockwise and holes clockwise."""
-    same = ring[1:] == ring[:-1]
-    start, stop, ring = xy[:-1][same], xy[1:][same], ring[1:][same]
-    kept = (start != stop).any(axis=1)
-    if not kept.all():
-        start, stop, ring = start[kept], stop[kept], ring[kept]
+def _ring_edges(
+    xy: Array, ring: Whole, outline: NDArray[np.bool_], home: Whole, move: Move | None
+) -> tuple[NDArray[Any], ...]:
+    """Return starts and ends of the rings' edges and their polygons, the ground on the left of each."""
+    if not len(ring):
+        return (np.zeros(0), np.zeros(0), np.zeros(0), np.zeros(0), np.zeros(0, np.int64))
+    # The last corner of a ring is its first again.
+    at = np.flatnonzero(ring[1:] == ring[:-1])
+    x, y, ring = xy[at, 0], xy[at, 1], ring[at]
+    final = np.flatnonzero(np.append(ring[1:] != ring[:-1], True))
+    first = np.append(0, final[:-1] + 1)
+    follow = np.arange(1, len(x) + 1)
+    follow[final] = first
+    polygon = home[ring]
+    if move is not None:
+        x, y = move(x, y, polygon)
+    end_x, end_y = x[follow], y[follow]
     # Areas from each ring's own first corner on: coordinates may be large against the ring.
-    corner = start[np.searchsorted(ring, np.arange(len(outline)))[ring]]
-    here, there = start - corner, stop - corner
-    area = np.bincount(ring, here[:, 0] * there[:, 1] - there[:, 0] * here[:, 1], len(outline))
-    turn = ((area > 0) != outline)[ring][:, None]
+    size = final - first + 1
+    from_x, from_y = np.repeat(x[first], size), np.repeat(y[first], size)
+    twice = np.add.reduceat((x - from_x) * (end_y - from_y) - (end_x - from_x) * (y - from_y), first)
+    turn = np.repeat((twice > 0) != outline[ring[first]], size)
     if turn.any():
-        start, stop = np.where(turn, stop, start), np.where(turn, start, stop)
-    return start, stop, home[ring]
+        x, end_x = np.where(turn, end_x, x), np.where(turn, x, end_x)
+        y, end_y = np.where(turn, end_y, y), np.where(turn, y, end_y)
+    kept = (x != end_x) | (y != end_y)
+    found = (x, y, end_x, end_y, polygon)
+    return found if kept.all() else tuple(values[kept] for values in found)
 
 
 def edge_areas_m2(edges: Edges) -> NDArray[np.float64]:

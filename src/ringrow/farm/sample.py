@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from ringrow.coverage.field import FieldLayout
-    from ringrow.farm.flag_import import ImportPlan
     from ringrow.farm.flags import Stamp
+    from ringrow.farm.import_model import ImportPlan
     from ringrow.farm.model import Farm
 
 SAMPLE_NAME = "two_windmill_farm"
@@ -58,7 +58,7 @@ def sample_files() -> tuple[Path, ...]:
         Sorted; without a season log or anything a command wrote beside it.
     """
     folder = sample_folder()
-    kept = (path for part in ("fields", "flags", "shapes") for path in (folder / part).rglob("*"))
+    kept = (path for part in ("bulk", "fields", "flags", "shapes") for path in (folder / part).rglob("*"))
     return (Path("farm.toml"), *sorted(path.relative_to(folder) for path in kept if path.is_file()))
 
 

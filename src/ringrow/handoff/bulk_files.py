@@ -237,7 +237,7 @@ def bulk_text(report: BulkReport, units: UnitSystem, *, width: int | None = None
     block = TableBlock(title="Totals", head=("What", "Number", units.area.capitalize()), rows=rows)
     texts = [block_text(block, width), ""]
     if totals["watered_share"] is not None:
-        texts.append(wrapped(f"{totals['watered_share']:.1%} of these fields is watered.", width))
+        texts.append(wrapped(f"{100 * totals['watered_share']:.1f} % of these fields is watered.", width))
     return "\n".join([*texts, wrapped(area_statement(units), width)])
 
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from ringrow.coverage.accuracy import DEFAULT_ACCURACY
 from ringrow.coverage.layout import lay_out
 from ringrow.farm.events import Event, by_field, clean_text, fold
-from ringrow.farm.flag_import import ImportPlan, plan_import, settle_kinds
+from ringrow.farm.flag_import import plan_import, settle_kinds
 from ringrow.farm.flag_model import DripSpot, GroundSpot, MachineSpot, WellSpot
 from ringrow.farm.flag_places import locate_flags
 from ringrow.farm.flags import Stamp, first_events
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     from ringrow.coverage.field import FieldLayout
     from ringrow.farm.flag_model import LocatedFlag
+    from ringrow.farm.import_model import ImportPlan
     from ringrow.farm.model import Farm
 
 WHEN = datetime(2026, 4, 2, 13, 5, 7, 123456, tzinfo=UTC)

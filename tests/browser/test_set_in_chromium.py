@@ -28,7 +28,8 @@ from PIL import Image
 from ringrow.cli.main import cli
 from ringrow.errors import PlaceError
 from ringrow.farm.load import load_farm
-from ringrow.farm.machine_spots import Said, SaidOnMove, pivot_named, spot_on_move, spot_on_pivot
+from ringrow.farm.machine_spots import Said, pivot_named, spot_on_pivot
+from ringrow.farm.move_spots import SaidOnMove, spot_on_move
 from ringrow.farm.season import SEASON_FILE, open_season
 from ringrow.farm.spot_values import spot_to_json
 from ringrow.units import FOOT_M

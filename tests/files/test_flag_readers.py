@@ -30,7 +30,7 @@ from ringrow.units import US
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from ringrow.farm.flag_import import ImportPlan
+    from ringrow.farm.import_model import ImportPlan
 
 WHEN = datetime(2026, 4, 20, 12, tzinfo=UTC)
 STAMP = Stamp(when=WHEN, who="Office", source="flag import")

@@ -30,8 +30,8 @@ from ringrow.units import US
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from ringrow.farm.flag_import import ImportPlan
     from ringrow.farm.flag_model import FlagState
+    from ringrow.farm.import_model import ImportPlan
 
 NOW = datetime(2026, 4, 3, 18, 0, tzinfo=UTC)
 FLAG, OTHER, RECORD = (str(uuid.UUID(int=number)) for number in (1, 2, 3))

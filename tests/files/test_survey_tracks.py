@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from ringrow.errors import FileError, GeometryError
-from ringrow.farm.tracks import drives, pins, read_tracks
+from ringrow.farm.track_model import drives, pins
+from ringrow.farm.tracks import read_tracks
 from survey_sims import gga, gpx, places, ring, rmc
 
 if TYPE_CHECKING:

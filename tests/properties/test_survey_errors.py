@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from ringrow.farm.survey import survey_circles, survey_towers
 from ringrow.farm.survey_ground import survey_line, survey_outline
-from ringrow.farm.tracks import Track
+from ringrow.farm.track_model import Track
 from ringrow.units import US
 from survey_sims import LAT, LON, places
 

@@ -229,7 +229,8 @@ def test_the_class_of_a_flag_may_differ_from_its_kind() -> None:
 def test_the_record_has_the_keys_of_the_output_in_the_farms_units() -> None:
     expected = [
         *("id", "number", "kind", "on", "status", "class", "field", "lat", "lon", "name", "note"),
-        *("set_at", "set_by", "clashes", "place", "system", "distance_ft", "azimuth_deg", "panel_deg"),
+        *("set_at", "set_by", "clashes", "parts", "photo_files", "ground_flag", "place", "system"),
+        *("distance_ft", "azimuth_deg", "panel_deg"),
         *("span", "tower", "tower_offset_ft", "outlet", "outlet_range", "outlet_chance", "zone"),
         *("lateral", "piece", "offset_in", "station_ft", "emitter", "candidates", "elsewhere"),
         *("irrigated", "farmable", "pipe_ft", "bend", "arm", "part", "side", "cart_ft", "travel_ft"),

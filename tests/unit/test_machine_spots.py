@@ -16,16 +16,9 @@ from ringrow.equipment.lateral_move import LateralMove, Wing
 from ringrow.equipment.pivot import EndGun, Pivot
 from ringrow.errors import PlaceError
 from ringrow.farm.flag_model import DripSpot, MoveSpot
-from ringrow.farm.machine_spots import (
-    Said,
-    SaidOnMove,
-    distance_on_m,
-    offset_on_m,
-    pivot_named,
-    spot_on_move,
-    spot_on_pivot,
-)
+from ringrow.farm.machine_spots import Said, distance_on_m, pivot_named, spot_on_pivot
 from ringrow.farm.model import Farm
+from ringrow.farm.move_spots import SaidOnMove, offset_on_m, spot_on_move
 from ringrow.farm.names import find_named
 from ringrow.farm.tape_spots import lateral_of_row, spot_on_tape
 from ringrow.frame import Frame

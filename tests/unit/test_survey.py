@@ -12,7 +12,7 @@ from ringrow.errors import GeometryError
 from ringrow.farm.survey import survey_circles, survey_towers
 from ringrow.farm.survey_ground import by_line, one_drive, survey_line
 from ringrow.farm.survey_pieces import circle_piece, line_piece, outline_piece, towers_piece
-from ringrow.farm.tracks import Track
+from ringrow.farm.track_model import Track
 from ringrow.handoff.survey_record import circle_lines, stretch_words
 from ringrow.units import METRIC, US
 from survey_sims import LAT, LON, places, ring

@@ -9,15 +9,8 @@ import pytest
 
 from farms import DRIP, FIELD, OUTLINE, PIVOT, write_farm
 from ringrow.errors import FileError
-from ringrow.farm.write_toml import (
-    Piece,
-    open_field,
-    piece_text,
-    put_piece,
-    same_value,
-    table_of,
-    value_words,
-)
+from ringrow.farm.toml_pieces import Piece, piece_text, same_value, value_words
+from ringrow.farm.write_toml import open_field, put_piece, table_of
 
 if TYPE_CHECKING:
     from pathlib import Path

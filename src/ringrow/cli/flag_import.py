@@ -12,7 +12,7 @@ from ringrow.cli import flag_options, options
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from ringrow.farm.flag_import import ImportPlan
+    from ringrow.farm.import_model import ImportPlan
     from ringrow.farm.model import Farm
     from ringrow.farm.readers.rows import PointFile
 

@@ -91,7 +91,7 @@ def _pivot_spot(farm: Farm, said: dict[str, Any], *, kind: str) -> Spot:
 
 
 def _move_spot(farm: Farm, said: dict[str, Any]) -> Spot:
-    from ringrow.farm.machine_spots import SaidOnMove, spot_on_move
+    from ringrow.farm.move_spots import SaidOnMove, spot_on_move
     from ringrow.farm.names import find_named
 
     def metres(name: str) -> float | None:

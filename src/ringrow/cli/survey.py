@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from ringrow.coverage.accuracy import Accuracy
     from ringrow.farm.survey_pieces import PieceFound
-    from ringrow.farm.tracks import Track, TrackFile
+    from ringrow.farm.track_model import Track, TrackFile
     from ringrow.farm.write_toml import FieldHome
     from ringrow.units import UnitSystem
 
@@ -119,7 +119,7 @@ class _Desk:
 
     def show(self, record: Mapping[str, Any], lines: Sequence[str], found: Sequence[PieceFound]) -> None:
         """Print the answer: JSON, or facts as comments above the piece."""
-        from ringrow.farm.write_toml import piece_text
+        from ringrow.farm.toml_pieces import piece_text
 
         if self.shared.as_json:
             options.show_json(dict(record))
@@ -197,7 +197,7 @@ def _typed(texts: Sequence[str]) -> list[Track]:
     import numpy as np
 
     from ringrow.farm.coordinates import parse_at
-    from ringrow.farm.tracks import Track
+    from ringrow.farm.track_model import Track
 
     if not texts:
         return []
@@ -252,7 +252,7 @@ def circle(
 
     from ringrow.farm.survey import survey_circles
     from ringrow.farm.survey_pieces import circle_piece
-    from ringrow.farm.tracks import drives
+    from ringrow.farm.track_model import drives
     from ringrow.farm.write_toml import table_of
     from ringrow.handoff.survey_record import circle_lines, circle_record
 
@@ -321,7 +321,7 @@ def towers(
     from ringrow.farm.coordinates import parse_at
     from ringrow.farm.survey import survey_towers
     from ringrow.farm.survey_pieces import towers_piece
-    from ringrow.farm.tracks import pins
+    from ringrow.farm.track_model import pins
     from ringrow.handoff.survey_record import towers_lines, towers_record
 
     shared = _Shared(**rest)
@@ -385,7 +385,7 @@ def line(
         raise click.UsageError(message)
     from ringrow.farm.survey_ground import by_line, survey_line
     from ringrow.farm.survey_pieces import line_piece
-    from ringrow.farm.tracks import drives
+    from ringrow.farm.track_model import drives
     from ringrow.farm.write_toml import table_of
     from ringrow.handoff.survey_record import line_lines, line_record
 
@@ -453,7 +453,7 @@ def outline(*, files: tuple[Path, ...], wanted: str | None, path: Path | None, *
     """  # noqa: D301 - the marks keep the example's lines apart
     from ringrow.farm.survey_ground import one_drive, survey_outline
     from ringrow.farm.survey_pieces import outline_piece
-    from ringrow.farm.tracks import drives
+    from ringrow.farm.track_model import drives
     from ringrow.handoff.files import check_target, open_whole
     from ringrow.handoff.survey_record import outline_geojson, outline_lines, outline_record
 

@@ -19,7 +19,8 @@ from ringrow.coverage.places import LateralMovePlace, PivotPlace
 from ringrow.errors import PlaceError
 from ringrow.farm.flag_checks import checked_flags
 from ringrow.farm.flag_model import DripSpot, GroundSpot, LocatedFlag, MachineSpot, MoveSpot, WellSpot
-from ringrow.farm.machine_spots import distance_on_m, offset_on_m
+from ringrow.farm.machine_spots import distance_on_m
+from ringrow.farm.move_spots import offset_on_m
 from ringrow.farm.names import find_named
 from ringrow.farm.parked import line_xy, parked_flags
 from ringrow.farm.readers.rows import PointFile, PointRow, refuse_far

@@ -43,10 +43,12 @@ class Caption:
     ----------
     plain : str
         Its words in small letters without accents, a blank at both ends.
-    pivot, move, tower, span, outlet, lateral, station : int or None, default None
-        Numbers said of each; a station is in the farm's length unit.
+    pivot, move, tower, span, outlet : int or None, default None
+        Numbers said of each.
     drop : int or None, default None
         Drops past (positive) or before (negative) a tower.
+    lateral, station : int or None, default None
+        Numbers said of each; a station is in the farm's length unit.
     side : str, default ""
         ``left`` or ``right``, that which stands nearest the tower or span; empty when not said.
     """

@@ -10,7 +10,7 @@ import shapely
 
 from ringrow.coverage.locate_moves import move_places
 from ringrow.errors import PlaceError
-from ringrow.farm.machine_spots import SaidOnMove, offset_on_m, spot_on_move
+from ringrow.farm.move_spots import SaidOnMove, offset_on_m, spot_on_move
 from ringrow.farm.photo_caption import AGREE_M, Found
 
 if TYPE_CHECKING:
@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from ringrow.coverage.field import FieldLayout, LateralMoveLayout
     from ringrow.coverage.places import LateralMovePlace
     from ringrow.equipment.lateral_move import LateralMove
-    from ringrow.farm.flag_import import ReadyRow
     from ringrow.farm.flag_model import MoveSpot
+    from ringrow.farm.import_model import ReadyRow
     from ringrow.farm.model import Farm
     from ringrow.farm.photo_caption import Caption
     from ringrow.units import UnitSystem

@@ -30,8 +30,8 @@ if TYPE_CHECKING:
 
     from ringrow.coverage.field import DripLayout, FieldLayout
     from ringrow.equipment.pivot import Pivot
-    from ringrow.farm.flag_import import ReadyRow
     from ringrow.farm.flag_model import MachineSpot
+    from ringrow.farm.import_model import ReadyRow
     from ringrow.farm.model import Farm
 
 _AT_POINT = ("panel", "collector-ring", "end-gun", "booster")

@@ -18,7 +18,8 @@ from ringrow.errors import PlaceError
 from ringrow.farm.faults import meant
 from ringrow.farm.flag_model import WellSpot
 from ringrow.farm.flags import check_place
-from ringrow.farm.machine_spots import Said, SaidOnMove, pivot_named, spot_on_move, spot_on_pivot
+from ringrow.farm.machine_spots import Said, pivot_named, spot_on_pivot
+from ringrow.farm.move_spots import SaidOnMove, spot_on_move
 from ringrow.farm.names import find_named
 from ringrow.farm.readers.guess import Guess, guess_kind
 from ringrow.farm.readers.rows import plain_words, read_time

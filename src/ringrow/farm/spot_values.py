@@ -18,6 +18,24 @@ MAX_TEXT = 200
 """Longest name or saying in a spot [characters]."""
 
 
+def check_wheel(wheel: str) -> None:
+    """Check that a wheel of a tower is one that there is.
+
+    Parameters
+    ----------
+    wheel : str
+        What was said; empty for no wheel in particular.
+
+    Raises
+    ------
+    PlaceError
+        If it is none of `WHEELS`.
+    """
+    if wheel and wheel not in WHEELS:
+        message = f'wheel: found "{wheel}"; allowed: {", ".join(WHEELS)}'
+        raise PlaceError(message)
+
+
 def spot_to_json(spot: Spot | None) -> dict[str, Any] | None:
     """Return a spot as a JSON value.
 

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from ringrow.farm.tracks import Track
+    from ringrow.farm.track_model import Track
     from ringrow.units import UnitSystem
 
 MOST_RADIUS_SE = 0.02

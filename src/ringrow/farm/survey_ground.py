@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely import Polygon
 
-    from ringrow.farm.tracks import Track
+    from ringrow.farm.track_model import Track
     from ringrow.geometry.line_fit import LateralFit
     from ringrow.units import UnitSystem
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import shapely
 
 from ringrow.errors import GeometryError
-from ringrow.farm.write_toml import Piece
+from ringrow.farm.toml_pieces import Piece
 from ringrow.geometry.angles import within_turn
 from ringrow.units import FOOT_M
 

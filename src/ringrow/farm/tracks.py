@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import csv
 import re
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Literal
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import shapely
@@ -17,12 +17,12 @@ import shapely
 from ringrow.errors import FileError, GeometryError, RingrowError
 from ringrow.farm.readers.rows import Refused, checked_position, plain_words, read_bytes, why
 from ringrow.farm.readers.table import decode, read_table
+from ringrow.farm.track_model import Kind, Track, TrackFile
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
     from pathlib import Path
 
-    from numpy.typing import NDArray
 
 MAX_POINTS = 200_000
 """Most points one file of tracks may hold: two days of a logger that writes every second."""
@@ -31,7 +31,6 @@ MAX_DEPTH = 50
 GROUP_WORDS: tuple[str, ...] = ("track", "line", "lateral", "row", "segment", "pass")
 """A column of a table named like this parts its points into tracks."""
 
-Kind = Literal["track", "route", "points", "polygon"]
 
 _NMEA_ENDINGS = (".nmea", ".nma", ".log")
 _TABLE_ENDINGS = (".csv", ".tsv", ".txt")
@@ -39,58 +38,6 @@ _SENTENCE = re.compile(r"\$[A-Z]{2}(?:GGA|RMC),[^*$\r\n]*(?:\*[0-9A-Fa-f]{0,2})?
 _ANY_SENTENCE = re.compile(r"\$[A-Z]{2}[A-Z]{3},")
 # Dead reckoning, typed in, simulated: no fix from the sky (NMEA 0183, GGA quality; from memory).
 _NO_FIX = {6: "dead reckoning", 7: "typed in", 8: "simulated"}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Track:
-    """One drive, one route, one outline, or a set of single points, in file order.
-
-    Parameters
-    ----------
-    name : str
-        What to call it: the file and what it is in there.
-    kind : {"track", "route", "points", "polygon"}
-        What it was in the file; ``track`` for any line.
-    lon, lat : ndarray of float, shape (n,)
-        The points, WGS 84. [deg]
-    labels : tuple of str, default ()
-        Name of each single point; empty for tracks.
-    group : str, default ""
-        The same for parts of one drive that a lost signal cut apart.
-    """
-
-    name: str
-    kind: Kind
-    lon: NDArray[np.float64]
-    lat: NDArray[np.float64]
-    labels: tuple[str, ...] = ()
-    group: str = ""
-
-    def __len__(self) -> int:
-        """Return how many points it has."""
-        return len(self.lon)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TrackFile:
-    """What a file of tracks held.
-
-    Parameters
-    ----------
-    file : str
-        Its name.
-    tracks : tuple of Track
-        Tracks and sets of points, in file order; empty ones left out.
-    refused : tuple of Refused
-        What could not be read.
-    said : tuple of str
-        What was guessed or left out, to be shown.
-    """
-
-    file: str
-    tracks: tuple[Track, ...]
-    refused: tuple[Refused, ...] = ()
-    said: tuple[str, ...] = ()
 
 
 def read_tracks(
@@ -444,80 +391,3 @@ def _parts(geometry: Any) -> list[Any]:
 
 
 # --- choosing ----------------------------------------------------------------------------------
-
-
-def drives(files: Sequence[TrackFile]) -> tuple[list[Track], list[str]]:
-    """Return what can be a drive: tracks, routes and outlines; sets of points where there is none.
-
-    Parameters
-    ----------
-    files : sequence of TrackFile
-        What was read.
-
-    Returns
-    -------
-    tracks : list of Track
-        In the order of the files.
-    said : list of str
-        What was left out, to be shown.
-    """
-    chosen: list[Track] = []
-    said: list[str] = []
-    for file in files:
-        lines = [track for track in file.tracks if track.kind != "points"]
-        recorded = [track for track in lines if track.kind != "route"] or lines
-        mine = recorded or list(file.tracks)
-        left = [track for track in file.tracks if track not in mine]
-        said += [f"{track.name}: {len(track)} points left out, since the file holds tracks" for track in left]
-        chosen += mine
-    return chosen, said
-
-
-def pins(files: Sequence[TrackFile]) -> tuple[Track, list[str]]:
-    """Return single points set one by one: waypoints, rows of a table, or the points of a route.
-
-    Parameters
-    ----------
-    files : sequence of TrackFile
-        What was read.
-
-    Returns
-    -------
-    track : Track
-        The points in the order of the files.
-    said : list of str
-        What was left out, to be shown.
-
-    Raises
-    ------
-    FileError
-        If there are only recorded drives, in which nothing marks a tower.
-    """
-    chosen: list[Track] = []
-    said: list[str] = []
-    for file in files:
-        points = [track for track in file.tracks if track.kind == "points"]
-        few = [track for track in file.tracks if track.kind == "route"]
-        few = few or [track for track in file.tracks if track.kind == "track" and len(track) <= _FEW_PINS]
-        mine = points or few[:1]
-        if not mine:
-            message = (
-                f"{file.file}: found recorded tracks but no single points; allowed: a pin (waypoint) set at "
-                "each tower, or a table with a row for each"
-            )
-            raise FileError(message)
-        left = [track for track in file.tracks if track not in mine]
-        said += [f"{track.name}: left out, since the file holds pins" for track in left]
-        chosen += mine
-    labels = [label for track in chosen for label in (track.labels or ("",) * len(track))]
-    return Track(
-        name=", ".join(track.name for track in chosen),
-        kind="points",
-        lon=np.concatenate([track.lon for track in chosen]),
-        lat=np.concatenate([track.lat for track in chosen]),
-        labels=tuple(labels),
-    ), said
-
-
-_FEW_PINS = 61
-"""A line of no more points than a machine can have towers is taken as pins."""

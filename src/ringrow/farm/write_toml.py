@@ -7,13 +7,12 @@ writes a byte; a value that differs from what stands there is replaced only when
 from __future__ import annotations
 
 import copy
-import math
 import os
 import shutil
 import tempfile
 import tomllib
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,8 +22,9 @@ from tomlkit.items import AoT
 
 from ringrow.coverage.accuracy import DEFAULT_ACCURACY, Accuracy
 from ringrow.errors import FileError
-from ringrow.farm.faults import listing, meant, number_words, one_line
+from ringrow.farm.faults import listing, meant, one_line
 from ringrow.farm.load import inspect_farm
+from ringrow.farm.toml_pieces import Piece, quoted_toml, same_value, toml_item, value_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -44,31 +44,6 @@ EXCLUSIVE: dict[str, tuple[tuple[frozenset[str], frozenset[str]], ...]] = {
 
 _WORDS = {"pivot": "machine", "drip": "drip block"}
 _OPTIONS = {"pivot": "--pivot", "drip": "--drip"}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Piece:
-    """Keys of a field file as found by a survey, in farm units.
-
-    Parameters
-    ----------
-    table : {"pivot", "drip", ""}
-        Table they belong to; empty for the field itself.
-    values : dict
-        Value of each key, plain data.
-    name : str or None, default None
-        Name of the machine or block that is meant; None for the only one.
-    comments : dict of str to str
-        What to say behind a key when the piece is printed.
-    needs : tuple of str, default ()
-        What else the piece needs to stand alone, one comment line each.
-    """
-
-    table: str
-    values: dict[str, Any]
-    name: str | None = None
-    comments: dict[str, str] = field(default_factory=dict)
-    needs: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,7 +133,7 @@ def open_field(path: Path, *, start: bool = False) -> FieldHome:
         hint = meant(path.name, known)
         message = f"{path}: found no such file; allowed: one of {listing(known)}{'; ' + hint if hint else ''}"
         raise FileError(message)
-    whole = _text(path) if path.is_file() else f"name = {_quoted(_name_of(path))}\n"
+    whole = _text(path) if path.is_file() else f"name = {quoted_toml(_name_of(path))}\n"
     text = whole.removeprefix("\ufeff").replace("\r\n", "\n")
     raw = _plain(path, text)
     inspection = inspect_farm(folder)
@@ -201,10 +176,6 @@ def _name_of(path: Path) -> str:
     words = path.stem.replace("_", " ").replace("-", " ").split()
     plain = " ".join(words[1:] if len(words) > 1 and words[0].isdigit() else words)
     return (plain[:1].upper() + plain[1:])[:60] or "Field"
-
-
-def _quoted(text: str) -> str:
-    return str(tomlkit.string(text).as_string())
 
 
 def table_of(home: FieldHome, table: str, name: str | None) -> dict[str, Any] | None:
@@ -410,129 +381,6 @@ def _changed(
             for key, value in late.items():
                 turned.append(key, toml_item(value))
     return turned
-
-
-def toml_item(value: Any) -> Any:
-    """Return plain data as TOML: places in one line, outlines one corner a line.
-
-    Parameters
-    ----------
-    value : object
-        Number, text, table or list.
-
-    Returns
-    -------
-    object
-        The TOML item.
-
-    Examples
-    --------
-    >>> toml_item({"lat": 36.75, "lon": -101.5}).as_string()
-    '{ lat = 36.75, lon = -101.5 }'
-    """
-    if isinstance(value, dict):
-        return tomlkit.parse(f"x = {_inline(value)}\n")["x"]
-    if isinstance(value, list) and value and isinstance(value[0], dict):
-        rows = "".join(f"    {_inline(row)},\n" for row in value)
-        return tomlkit.parse(f"x = [\n{rows}]\n")["x"]
-    return tomlkit.item(value)
-
-
-def _inline(value: Any) -> str:
-    if isinstance(value, dict):
-        return "{ " + ", ".join(f"{key} = {_inline(item)}" for key, item in value.items()) + " }"
-    return str(tomlkit.item(value).as_string())
-
-
-def same_value(one: Any, two: Any) -> bool:
-    """Return whether two values of a TOML file say the same.
-
-    Parameters
-    ----------
-    one, two : object
-        Plain data.
-
-    Returns
-    -------
-    bool
-        True when all numbers agree to a part in a thousand million and all else is equal.
-
-    Examples
-    --------
-    >>> same_value([182, 90.0], [182.0, 90])
-    True
-    """
-    if isinstance(one, dict) and isinstance(two, dict):
-        return one.keys() == two.keys() and all(same_value(one[key], two[key]) for key in one)
-    if isinstance(one, list) and isinstance(two, list):
-        return len(one) == len(two) and all(same_value(a, b) for a, b in zip(one, two, strict=True))
-    numbers = all(isinstance(item, int | float) and not isinstance(item, bool) for item in (one, two))
-    return (
-        math.isclose(one, two, rel_tol=1e-9, abs_tol=1e-9)
-        if numbers
-        else one is two or (type(one) is type(two) and one == two)
-    )
-
-
-def value_words(value: Any) -> str:
-    """Return a value of a TOML file in one line.
-
-    Parameters
-    ----------
-    value : object
-        Plain data.
-
-    Returns
-    -------
-    str
-        The value; long lists by their length.
-
-    Examples
-    --------
-    >>> value_words({"lat": 36.75, "lon": -101.5}), value_words([1, 2.5]), value_words([{}] * 40)
-    ('{ lat = 36.75, lon = -101.5 }', '[1, 2.5]', 'a list of 40')
-    """
-    if isinstance(value, dict):
-        return "{ " + ", ".join(f"{key} = {value_words(item)}" for key, item in value.items()) + " }"
-    if isinstance(value, list):
-        if len(value) > 30 or any(isinstance(item, dict) for item in value):
-            return f"a list of {len(value)}"
-        return "[" + ", ".join(value_words(item) for item in value) + "]"
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        return one_line(str(value))[:80]
-    return number_words(value) if abs(value) >= 1000 or isinstance(value, int) else f"{value:.10g}"
-
-
-def piece_text(piece: Piece) -> str:
-    """Return a piece as TOML, ready to be put into a field file by hand.
-
-    Parameters
-    ----------
-    piece : Piece
-        What was surveyed.
-
-    Returns
-    -------
-    str
-        TOML with comments; what it still needs stands in comments.
-
-    Examples
-    --------
-    >>> print(piece_text(Piece(table="pivot", name="North", values={"spans": [180.0, 175.5]})))
-    [[pivot]]
-    name = "North"
-    spans = [180.0, 175.5]
-    <BLANKLINE>
-    """
-    lines = [f"[[{piece.table}]]"] if piece.table else []
-    if piece.name:
-        lines.append(f"name = {_quoted(piece.name)}")
-    for key, value in piece.values.items():
-        text = str(toml_item(value).as_string())
-        note = f"    # {piece.comments[key]}" if key in piece.comments else ""
-        lines.append(f"{key} = {text}{note}")
-    lines += [f"# {line}" for line in piece.needs]
-    return "\n".join(lines) + "\n"
 
 
 def _check_text(home: FieldHome, text: str, expected: dict[str, Any]) -> None:

@@ -11,7 +11,7 @@ from ringrow.handoff.number_words import length_words, one_line
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from ringrow.farm.flag_import import ImportPlan, Outcome
+    from ringrow.farm.import_model import ImportPlan, Outcome
     from ringrow.farm.readers.rows import PointFile
     from ringrow.units import UnitSystem
 

@@ -16,8 +16,8 @@ from ringrow.handoff.field_features import field_features
 from ringrow.handoff.languages import _
 from ringrow.handoff.map.drawing import point_letter
 from ringrow.handoff.map.placing import Box, label_box, spread
-from ringrow.handoff.map.symbols import SHAPES
 from ringrow.handoff.number_words import unit_words
+from ringrow.handoff.sheets.flag_symbol import FLAG_PT, draw_symbol
 from ringrow.handoff.sheets.type import BOLD, REGULAR, printable
 
 if TYPE_CHECKING:
@@ -36,7 +36,6 @@ if TYPE_CHECKING:
 _NICE = (5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20_000)
 _MARGIN = 15.0
 _FOOT = 34.0
-_FLAG = 7.5
 _AIR = 10.0
 _GRAY = 0.90
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -112,7 +111,7 @@ class FieldChart(Flowable):  # type: ignore[misc]
         self._grid(pen)
         self._lines(pen)
         spots, places = self._flag_places()
-        half = _FLAG + 1
+        half = FLAG_PT + 1
         self.taken += [Box(left=x - half, top=y - half, right=x + half, bottom=y + half) for x, y in places]
         self._leaders(pen, spots, places)
         self._works(pen)
@@ -293,7 +292,7 @@ class FieldChart(Flowable):  # type: ignore[misc]
     def _flag_places(self) -> tuple[list[Spot], list[Spot]]:
         spots = [self._at(*self._flag_xy(flag)) for flag in self.flags]
         fixed = [self._at(x, y) for _, x, y, _ in self._points()]
-        places = spread(spots, gap=2 * _FLAG + 4.0, fixed=fixed)
+        places = spread(spots, gap=2 * FLAG_PT + 4.0, fixed=fixed)
         edge, low = _MARGIN + _AIR, _FOOT + _MARGIN + _AIR
         inside = [
             (min(max(x, edge), self.width - edge), min(max(y, low), self.height - edge)) for x, y in places
@@ -432,43 +431,6 @@ class FieldChart(Flowable):  # type: ignore[misc]
         second += [_("crossed: not farmed")] if "exclusion" in kinds else []
         second += [_("triangle: open flag")] if self.flags else []
         return first, second
-
-
-def draw_symbol(pen: Canvas, flag: LocatedFlag, x: float, y: float) -> None:
-    """Draw the symbol of a flag, its shape by status, with its number inside.
-
-    Parameters
-    ----------
-    pen : Canvas
-        Where to draw.
-    flag : LocatedFlag
-        The flag.
-    x, y : float
-        Its centre on the page. [pt]
-    """
-    pen.saveState()
-    pen.translate(x, y)
-    pen.setLineWidth(1.0)
-    pen.setStrokeGray(0)
-    pen.setFillGray(1)
-    corners = SHAPES.get(flag.state.status)
-    if corners is None and flag.state.status == "checked":
-        pen.circle(0, 0, _FLAG, stroke=1, fill=1)
-    else:
-        path = pen.beginPath()
-        scaled = [(px * 0.44, -py * 0.44) for px, py in corners or SHAPES["open"]]
-        path.moveTo(*scaled[0])
-        for corner in scaled[1:]:
-            path.lineTo(*corner)
-        path.close()
-        pen.drawPath(path, stroke=1, fill=1)
-    number = str(flag.state.number)
-    pen.setFillGray(0)
-    size = {1: 7.5, 2: 7.0}.get(len(number), 5.0)
-    pen.setFont(BOLD, size)
-    down = -5.4 if flag.state.status not in ("fixed", "checked", "not-a-fault") else -2.5
-    pen.drawCentredString(0, down, number)
-    pen.restoreState()
 
 
 def _shapes(layout: FieldLayout, units: UnitSystem) -> list[tuple[str, dict[str, Any], BaseGeometry]]:

@@ -14,7 +14,7 @@ from ringrow.handoff.map.words import CLASS_WORDS, clash_words
 from ringrow.handoff.number_words import runs_words
 from ringrow.handoff.parts import TOOLS, flag_parts
 from ringrow.handoff.place_words import flag_words
-from ringrow.handoff.sheets.chart import draw_symbol
+from ringrow.handoff.sheets.flag_symbol import draw_symbol
 from ringrow.handoff.sheets.type import REGULAR, marked, words
 
 if TYPE_CHECKING:

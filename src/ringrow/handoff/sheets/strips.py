@@ -8,7 +8,7 @@ from reportlab.platypus import Flowable
 
 from ringrow.handoff.languages import _
 from ringrow.handoff.number_words import unit_words
-from ringrow.handoff.sheets.chart import draw_symbol
+from ringrow.handoff.sheets.flag_symbol import draw_symbol
 from ringrow.handoff.sheets.type import BOLD, REGULAR, printable
 
 if TYPE_CHECKING:

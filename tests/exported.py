@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.coverage.accuracy import DEFAULT_ACCURACY
 from ringrow.coverage.layout import lay_out
-from ringrow.farm.events import Event, by_field, clean_text, fold
+from ringrow.farm.events import Event, clean_text
 from ringrow.farm.flag_import import plan_import, settle_kinds
 from ringrow.farm.flag_model import DripSpot, GroundSpot, MachineSpot, WellSpot
 from ringrow.farm.flag_places import locate_flags
 from ringrow.farm.flags import Stamp, first_events
+from ringrow.farm.folding import by_field, fold
 from ringrow.farm.load import load_farm
 from ringrow.farm.readers import read_points
 from ringrow.farm.spot_values import spot_to_json

@@ -12,7 +12,7 @@ import numpy as np
 
 from farms import CENTRE, FARM_TOML, OUTLINE, PIVOT, write_farm
 from ringrow.coverage.layout import lay_out
-from ringrow.farm.breakdowns import breakdowns
+from ringrow.farm.breakdown_list import breakdowns
 from ringrow.farm.events import Event
 from ringrow.farm.flag_places import locate_flags
 from ringrow.farm.flags import Stamp, first_events

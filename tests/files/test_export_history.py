@@ -17,9 +17,10 @@ from PIL import Image
 
 from exported import WHEN, Book, hostile_book, plan_of
 from ringrow.cli.main import cli
-from ringrow.farm.events import Event, event_to_json, fold
+from ringrow.farm.events import Event, event_to_json
 from ringrow.farm.flag_places import locate_flags
 from ringrow.farm.flags import Stamp
+from ringrow.farm.folding import fold
 from ringrow.farm.records import record_event
 from ringrow.farm.season import read_events, read_states
 from ringrow.handoff.export import export_farm

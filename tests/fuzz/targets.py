@@ -20,9 +20,9 @@ from PIL import Image
 from ringrow.coverage.accuracy import DEFAULT_ACCURACY
 from ringrow.equipment.kinds import FLAG_KINDS
 from ringrow.errors import RingrowError
-from ringrow.farm.events import fold
 from ringrow.farm.flag_import import plan_import, settle_kinds
 from ringrow.farm.flags import Stamp
+from ringrow.farm.folding import fold
 from ringrow.farm.load import inspect_farm
 from ringrow.farm.readers.open import read_points
 from ringrow.farm.readers.photos import read_photo, small_copy

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ringrow.farm.events import Event, event_from_json, event_to_json, fold, heads
+from ringrow.farm.events import Event, event_from_json, event_to_json
+from ringrow.farm.folding import fold, heads
 from ringrow.farm.season import open_season
 
 if TYPE_CHECKING:

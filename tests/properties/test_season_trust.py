@@ -13,7 +13,7 @@ import tempfile
 import time
 from dataclasses import replace
 from pathlib import Path
-from typing import BinaryIO
+from typing import TYPE_CHECKING, BinaryIO
 
 import pytest
 from hypothesis import given, settings
@@ -22,15 +22,18 @@ from hypothesis import strategies as st
 from ringrow.coverage.accuracy import Accuracy
 from ringrow.equipment.kinds import FLAG_KINDS
 from ringrow.errors import SeasonError
-from ringrow.farm.events import Event, fold
 from ringrow.farm.flag_import import import_files, settle_kinds
 from ringrow.farm.flag_model import WellSpot
 from ringrow.farm.flags import NewFlag, Stamp, add_flag
+from ringrow.farm.folding import fold
 from ringrow.farm.readers.open import read_points
 from ringrow.farm.season import open_season
 from ringrow.farm.season_check import check_log, salvaged
 from ringrow.farm.season_files import back_up, dump_lines, load_lines, merge_log, restore
 from season_logs import make_event, some_events, write_log
+
+if TYPE_CHECKING:
+    from ringrow.farm.events import Event
 
 NOW = make_event(10_000).when
 NOTICED = "the season log is damaged|the season log is an empty file|newer ringrow"

@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 
 from ringrow.errors import SeasonError
 from ringrow.farm.adding_up import parse_parts, standing
-from ringrow.farm.events import Event, fold
+from ringrow.farm.events import Event
 from ringrow.farm.flag_model import Clash, DripSpot, FlagState, UsedPart
+from ringrow.farm.folding import fold
 from ringrow.farm.undo import undo_event
 
 WHEN = datetime(2026, 4, 2, 13, 5, tzinfo=UTC)

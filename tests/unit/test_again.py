@@ -11,7 +11,7 @@ import pytest
 from made_season import MACHINE, NOW, ZONE, made_flags, write_season
 from ringrow.coverage.layout import lay_out
 from ringrow.farm.again import Repeat, Stops, repeats, stops
-from ringrow.farm.breakdowns import breakdowns
+from ringrow.farm.breakdown_list import breakdowns
 from ringrow.farm.flag_places import locate_flags
 from ringrow.farm.load import load_farm
 from ringrow.farm.read_records import read_records

@@ -12,12 +12,11 @@ import pytest
 from farms import FARM_TOML, OUTLINE, PIVOT, write_farm
 from ringrow.coverage.layout import lay_out
 from ringrow.errors import PlaceError, SeasonError
+from ringrow.farm.breakdown_list import Breakdown, breakdowns
 from ringrow.farm.breakdowns import (
     BREAKDOWN,
-    Breakdown,
     SaidBreakdown,
     add_breakdown,
-    breakdowns,
     change_breakdown,
     remove_breakdown,
 )

@@ -9,16 +9,9 @@ from typing import Any
 import pytest
 
 from ringrow.errors import SeasonError
-from ringrow.farm.events import (
-    Event,
-    content_id,
-    event_from_json,
-    event_to_json,
-    fold,
-    heads,
-    parse_when,
-)
+from ringrow.farm.events import Event, content_id, event_from_json, event_to_json, parse_when
 from ringrow.farm.flag_model import Clash, FlagState, GroundSpot
+from ringrow.farm.folding import fold, heads
 
 WHEN = datetime(2026, 4, 2, 13, 5, tzinfo=UTC)
 FLAG = "00000000-0000-4000-8000-000000000001"

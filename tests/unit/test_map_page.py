@@ -33,8 +33,10 @@ from ringrow.handoff.feature_group import FeatureGroup
 from ringrow.handoff.features import farm_features
 from ringrow.handoff.field_features import tower_track
 from ringrow.handoff.map import leaflet, sections, symbols, words
-from ringrow.handoff.map.data import json_text, lonlat_polynomial, lonlat_terms, map_data, page_counts
-from ringrow.handoff.map.drawing import Guide, acres_words, draw_map
+from ringrow.handoff.map.data import map_data, page_counts
+from ringrow.handoff.map.drawing import Guide, draw_map
+from ringrow.handoff.map.drawing_labels import acres_words
+from ringrow.handoff.map.numbers import json_text, lonlat_polynomial, lonlat_terms
 from ringrow.handoff.map.page import map_page
 from ringrow.handoff.map.placing import label_box, spread
 from ringrow.handoff.map.strips import draw_machine

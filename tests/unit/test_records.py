@@ -8,8 +8,9 @@ from itertools import count, permutations
 import pytest
 
 from ringrow.errors import SeasonError
-from ringrow.farm.events import check_value, fold, is_record
+from ringrow.farm.events import check_value
 from ringrow.farm.flags import Stamp
+from ringrow.farm.folding import fold, is_record
 from ringrow.farm.records import fold_records, record_event
 from ringrow.farm.season import open_season
 

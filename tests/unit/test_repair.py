@@ -10,7 +10,8 @@ import shapely
 from shapely import GeometryCollection, LineString, MultiPolygon, Point, Polygon
 
 from ringrow.errors import GeometryError
-from ringrow.geometry.repair import mend, mend_rings, polygons_only
+from ringrow.geometry.repair import mend, mend_rings
+from ringrow.geometry.ring_repair import polygons_only
 
 SQUARE = [(0, 0), (10, 0), (10, 10), (0, 10)]
 

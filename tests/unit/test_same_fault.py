@@ -15,10 +15,11 @@ from farms import CENTRE, FARM_TOML, OUTLINE, PIVOT, write_farm
 from ringrow.coverage.accuracy import Accuracy
 from ringrow.coverage.layout import lay_out
 from ringrow.errors import PlaceError, SeasonError
-from ringrow.farm.events import Event, fold
+from ringrow.farm.events import Event
 from ringrow.farm.flag_model import FlagState, GroundSpot, MachineSpot, WellSpot
 from ringrow.farm.flag_places import locate_flags
 from ringrow.farm.flags import NewFlag, Stamp, add_flag, find_flag, first_events, set_flags, undo_field
+from ringrow.farm.folding import fold
 from ringrow.farm.load import load_farm
 from ringrow.farm.proposals import same_proposals
 from ringrow.farm.records import record_event

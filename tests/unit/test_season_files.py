@@ -13,7 +13,7 @@ import pytest
 
 from ringrow.errors import FileError, RingrowError, SeasonError
 from ringrow.farm import season_disk
-from ringrow.farm.events import heads
+from ringrow.farm.folding import heads
 from ringrow.farm.season import open_season, read_states
 from ringrow.farm.season_check import check_log, salvage_log, salvaged
 from ringrow.farm.season_files import back_up, dump_lines, load_lines, merge_log, restore

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 from uuid import UUID, uuid5
 
 from ringrow.coverage.layout import lay_out
-from ringrow.farm.events import Event, fold
+from ringrow.farm.events import Event
 from ringrow.farm.flag_places import locate_flags
+from ringrow.farm.folding import fold
 from ringrow.farm.load import load_farm
 from ringrow.farm.spot_values import spot_from_json
 from ringrow.handoff.languages import speaking

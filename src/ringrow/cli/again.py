@@ -31,7 +31,7 @@ def again(farm: Path, language: str | None, *, as_json: bool) -> None:
     """  # noqa: D301 - the marks keep the example's lines apart
     from ringrow.cli.clock import farm_clock
     from ringrow.farm.again import repeats, stops
-    from ringrow.farm.breakdowns import breakdowns
+    from ringrow.farm.breakdown_list import breakdowns
     from ringrow.farm.flag_places import locate_flags
     from ringrow.farm.read_records import read_records
     from ringrow.farm.season import SEASON_FILE, read_states

@@ -156,7 +156,7 @@ def list_(farm: Path, language: str | None, *, only_open: bool, as_json: bool) -
         ringrow breakdown list my-farm --open --json
     """  # noqa: D301 - the marks keep the example's lines apart
     from ringrow.cli.clock import farm_clock
-    from ringrow.farm.breakdowns import breakdowns
+    from ringrow.farm.breakdown_list import breakdowns
     from ringrow.farm.read_records import read_records
     from ringrow.farm.season import SEASON_FILE
     from ringrow.handoff.breakdown_table import breakdown_record, breakdown_table
@@ -215,7 +215,7 @@ def _change(farm: Path, which: str, said: dict[str, Any], by: str, source: str, 
 def _show_one(farm: Farm, id_: str, *, as_json: bool) -> None:
     from ringrow.cli.clock import farm_clock
     from ringrow.coverage.layout import lay_out
-    from ringrow.farm.breakdowns import breakdowns
+    from ringrow.farm.breakdown_list import breakdowns
     from ringrow.farm.read_records import read_records
     from ringrow.farm.season import SEASON_FILE
     from ringrow.handoff.breakdown_table import breakdown_lines, breakdown_record

@@ -79,7 +79,7 @@ def report(
 
 def _numbers(farm: Farm, layouts: list[FieldLayout], year: int | None) -> Report:
     from ringrow.cli.clock import farm_clock
-    from ringrow.farm.breakdowns import breakdowns
+    from ringrow.farm.breakdown_list import breakdowns
     from ringrow.farm.flag_places import locate_flags
     from ringrow.farm.records import fold_records
     from ringrow.farm.season import SEASON_FILE, open_season

@@ -18,7 +18,7 @@ from shapely import Polygon
 from ringrow.coverage.field import FieldLayout, PivotLayout
 from ringrow.coverage.uncertainty import area_errors
 from ringrow.geometry.pieces import DryPieces, dry_pieces
-from ringrow.geometry.repair import polygons_only
+from ringrow.geometry.ring_repair import polygons_only
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

@@ -19,7 +19,7 @@ from ringrow.coverage.gun_rules import (
 from ringrow.coverage.pivot_layout import frame_arcs
 from ringrow.geometry.angles import shared_arcs
 from ringrow.geometry.arcs import base_and_ring
-from ringrow.geometry.repair import polygons_only
+from ringrow.geometry.ring_repair import polygons_only
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from datetime import tzinfo
 
     from ringrow.coverage.field import FieldLayout
-    from ringrow.farm.breakdowns import Breakdown
+    from ringrow.farm.breakdown_list import Breakdown
     from ringrow.farm.flag_model import LocatedFlag
 
 

@@ -13,10 +13,11 @@ from typing import TYPE_CHECKING
 
 from ringrow.coverage.leak_hint import HoleRecord, hole_record
 from ringrow.errors import SeasonError
-from ringrow.farm.events import MAX_NAME, Event, by_field, canonical, heads
+from ringrow.farm.events import MAX_NAME, Event, canonical
 from ringrow.farm.flag_model import DripSpot, GroundSpot
 from ringrow.farm.flag_places import locate_flags
 from ringrow.farm.flags import checked_text, find_flag
+from ringrow.farm.folding import by_field, heads
 from ringrow.farm.spot_values import spot_to_json
 from ringrow.frame import distance_azimuth
 

@@ -14,19 +14,10 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import SeasonError
 from ringrow.farm.adding_up import kept_file
-from ringrow.farm.events import (
-    MAX_NAME,
-    RECORD,
-    Event,
-    by_field,
-    canonical,
-    digest,
-    heads,
-    is_record,
-    when_text,
-)
+from ringrow.farm.events import MAX_NAME, RECORD, Event, canonical, digest, when_text
 from ringrow.farm.flag_model import GroundSpot
 from ringrow.farm.flags import first_events
+from ringrow.farm.folding import by_field, heads, is_record
 from ringrow.farm.import_model import Edit, ImportPlan, Outcome, ReadyRow
 from ringrow.farm.photo_store import photo_value, photos_by_print, remove_photos, save_photos
 from ringrow.farm.readers.guess import Guess, guess_kind

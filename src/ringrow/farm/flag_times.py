@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from ringrow.farm.events import Event, by_field
+from ringrow.farm.folding import by_field
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
     from datetime import datetime
 
+    from ringrow.farm.events import Event
     from ringrow.farm.flag_model import FlagState
 
 _DONE = ("fixed", "checked")

@@ -8,18 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import PlaceError, SeasonError
 from ringrow.farm.adding_up import ADDING_UP, PARTS
-from ringrow.farm.events import (
-    FIELD_DEFAULTS,
-    MAX_NAME,
-    MAX_NOTE,
-    Event,
-    by_field,
-    canonical,
-    clean_text,
-    content_id,
-    heads,
-)
+from ringrow.farm.events import FIELD_DEFAULTS, MAX_NAME, MAX_NOTE, Event, canonical, clean_text, content_id
 from ringrow.farm.flag_model import DripSpot, MachineSpot, MoveSpot, WellSpot
+from ringrow.farm.folding import by_field, heads
 from ringrow.farm.spot_values import spot_to_json
 from ringrow.farm.undo import undo_event
 

@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import FileError
 from ringrow.farm.adding_up import PHOTO, kept_file, standing
-from ringrow.farm.events import MAX_NAME, Event, heads, when_text
+from ringrow.farm.events import MAX_NAME, Event, when_text
 from ringrow.farm.flags import checked_text
+from ringrow.farm.folding import heads
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence

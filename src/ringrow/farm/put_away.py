@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.equipment.put_away import PARKED, usual_items
 from ringrow.errors import PlaceError, SeasonError
-from ringrow.farm.events import MAX_NOTE, RECORD, Event, by_field, when_text
+from ringrow.farm.events import MAX_NOTE, RECORD, Event, when_text
 from ringrow.farm.flags import checked_text
+from ringrow.farm.folding import by_field
 from ringrow.farm.names import find_named
 from ringrow.farm.records import fold_records, record_event
 from ringrow.farm.systems import farm_systems

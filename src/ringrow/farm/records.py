@@ -11,7 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from ringrow.farm.events import RECORD, Event, by_field, canonical, heads, is_record
+from ringrow.farm.events import RECORD, Event, canonical
+from ringrow.farm.folding import by_field, heads, is_record
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence

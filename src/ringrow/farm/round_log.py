@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import SeasonError
-from ringrow.farm.events import MAX_NAME, RECORD, by_field, clean_text, is_record, parse_when, when_text
+from ringrow.farm.events import MAX_NAME, RECORD, clean_text, parse_when, when_text
 from ringrow.farm.flags import checked_text, first_events
+from ringrow.farm.folding import by_field, is_record
 from ringrow.farm.records import fold_records, record_event
 from ringrow.farm.rounds import EARLY, LOOK, ROUND, Round, rounds_of
 from ringrow.farm.spot_values import spot_to_json

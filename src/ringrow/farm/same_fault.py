@@ -13,9 +13,10 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.equipment.kinds import CLASSES
 from ringrow.errors import SeasonError
-from ringrow.farm.events import RECORD, Event, by_field, fold, heads
+from ringrow.farm.events import RECORD, Event
 from ringrow.farm.flag_model import FlagState, UsedPart
 from ringrow.farm.flags import find_flag
+from ringrow.farm.folding import by_field, fold, heads
 from ringrow.farm.records import fold_records, record_event
 
 if TYPE_CHECKING:

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import SeasonError
-from ringrow.farm.events import RECORD, Event, canonical, check_value, digest, fold, parse_when, when_text
+from ringrow.farm.events import RECORD, Event, canonical, check_value, digest, parse_when, when_text
+from ringrow.farm.folding import fold
 from ringrow.farm.same_fault import joined_states
 from ringrow.farm.season_disk import (
     BUSY_S,

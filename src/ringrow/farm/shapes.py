@@ -16,13 +16,14 @@ from ringrow.farm.faults import ShapeError, listing, meant
 from ringrow.farm.model import Repair
 from ringrow.farm.vectors import Layer, polygons_of, read_layer, select, sidecars
 from ringrow.frame import REACH_M, Frame
-from ringrow.geometry.repair import PlaceWords, mend
+from ringrow.geometry.repair import mend
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
     from ringrow.farm.rules import Desk
     from ringrow.farm.schema_base import At, FileTable, ShapeTable
+    from ringrow.geometry.ring_repair import PlaceWords
 
 VERTICES = 100_000
 """Most vertices of one boundary, exclusion or drip area."""

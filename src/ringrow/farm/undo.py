@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import SeasonError
 from ringrow.farm.adding_up import ADDING_UP
-from ringrow.farm.events import FIELD_DEFAULTS, Event, heads
+from ringrow.farm.events import FIELD_DEFAULTS, Event
+from ringrow.farm.folding import heads
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

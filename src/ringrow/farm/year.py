@@ -20,7 +20,7 @@ from ringrow.farm.put_away import find_system
 from ringrow.farm.readings import judge
 from ringrow.farm.rebuilds import day_zone
 from ringrow.farm.systems import farm_systems, local_time
-from ringrow.geometry.repair import polygons_only
+from ringrow.geometry.ring_repair import polygons_only
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence

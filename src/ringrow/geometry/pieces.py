@@ -18,7 +18,7 @@ from shapely import MultiPolygon, Point, Polygon
 
 from ringrow.errors import DomainError
 from ringrow.geometry.angles import azimuth_deg, compass_point
-from ringrow.geometry.repair import polygons_only
+from ringrow.geometry.ring_repair import polygons_only
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

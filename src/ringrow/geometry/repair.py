@@ -8,7 +8,6 @@ Nothing is repaired silently and nothing is guessed: numbers that are no numbers
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -17,8 +16,19 @@ import shapely
 from shapely import MultiPolygon, Point, Polygon
 
 from ringrow.errors import GeometryError
+from ringrow.geometry.ring_repair import (
+    SPECK_M2,
+    PlaceWords,
+    near_words,
+    polygons_only,
+    rebuilt_ground,
+    ring_name,
+    single_parts,
+)
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import ArrayLike, NDArray
     from shapely.geometry.base import BaseGeometry
 
@@ -32,11 +42,7 @@ MIN_AREA_M2 = 0.01
 FAR_M = 1e7
 """A coordinate beyond this [m] is a slip: no place is farther from a field's origin."""
 
-_SPECK_M2 = 1e-6
 _GRID_M = 2 * REPEAT_M
-_LISTED = 3
-
-PlaceWords = Callable[[float, float], str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,35 +65,6 @@ class Mended:
     changes: tuple[str, ...]
     area_before_m2: float
     area_after_m2: float
-
-
-def polygons_only(geometry: BaseGeometry) -> BaseGeometry:
-    """Return the polygons of a shape; points and lines, which have no area, fall away.
-
-    Two shapes that touch along an edge meet in a line, which is no ground.
-
-    Parameters
-    ----------
-    geometry : shapely geometry
-        Any shape, for example the outcome of an intersection. [m]
-
-    Returns
-    -------
-    shapely Polygon or MultiPolygon
-        Its polygons; an empty polygon when there are none. [m]
-
-    Examples
-    --------
-    >>> polygons_only(shapely.box(0, 0, 1, 1) & shapely.box(1, 0, 2, 1)).is_empty
-    True
-    """
-    if geometry.geom_type in ("Polygon", "MultiPolygon"):
-        return geometry
-    parts = _flat(geometry)
-    parts = parts[shapely.get_type_id(parts) == 3]
-    if len(parts) == 1:
-        return parts[0]
-    return MultiPolygon(list(parts)) if len(parts) else Polygon()
 
 
 def mend(geometry: BaseGeometry | None, *, place_words: PlaceWords | None = None) -> Mended:
@@ -172,11 +149,11 @@ def mend_rings(polygons: Sequence[Sequence[ArrayLike]], *, place_words: PlaceWor
     changes: list[str] = []
     parts: list[Part] = []
     for p, polygon in enumerate(polygons):
-        rings = [_positions(ring, _ring_name(p, r, len(polygons))) for r, ring in enumerate(polygon)]
+        rings = [_positions(ring, ring_name(p, r, len(polygons))) for r, ring in enumerate(polygon)]
         for r, ring in enumerate(rings):
             if len(ring) >= 3 and not np.array_equal(ring[0], ring[-1]):
                 changes.append(
-                    f"{_ring_name(p, r, len(polygons))} was open near {words(*ring[-1])}; "
+                    f"{ring_name(p, r, len(polygons))} was open near {words(*ring[-1])}; "
                     f"it was closed with a straight line to {words(*ring[0])}."
                 )
                 rings[r] = np.vstack([ring, ring[:1]])
@@ -189,19 +166,11 @@ def _plain_place(x: float, y: float) -> str:
     return f"({round(x, 3) + 0.0:.10g}, {round(y, 3) + 0.0:.10g})"
 
 
-def _flat(geometry: BaseGeometry) -> NDArray[np.object_]:
-    """Return the single points, lines and polygons of any nesting of collections."""
-    parts = shapely.get_parts(geometry)
-    while np.any(shapely.get_type_id(parts) > 3):
-        parts = shapely.get_parts(parts)
-    return parts
-
-
 def _polygons_of(geometry: BaseGeometry | None, words: PlaceWords) -> tuple[NDArray[np.object_], list[str]]:
     if geometry is None or geometry.is_empty:
         message = "shape: found nothing; allowed: a polygon; draw it again"
         raise GeometryError(message)
-    parts = _flat(geometry)
+    parts = single_parts(geometry)
     parts = parts[~shapely.is_empty(parts)]
     is_polygon = shapely.get_type_id(parts) == 3
     if not is_polygon.any():
@@ -238,11 +207,6 @@ def _positions(ring: ArrayLike, name: str) -> Ring:
     return array[:, :2]
 
 
-def _ring_name(part: int, ring: int, parts: int) -> str:
-    name = "The outline" if ring == 0 else f"Hole {ring}"
-    return name if parts == 1 else f"{name} of part {part + 1}"
-
-
 def _refuse_bad_numbers(parts: list[Part]) -> None:
     for p, part in enumerate(parts):
         for r, ring in enumerate(part):
@@ -251,7 +215,7 @@ def _refuse_bad_numbers(parts: list[Part]) -> None:
                 vertex = int(np.argmax(bad))
                 x, y = ring[vertex]
                 message = (
-                    f"{_ring_name(p, r, len(parts)).lower()}: found ({x:g}, {y:g}) at vertex {vertex + 1}; "
+                    f"{ring_name(p, r, len(parts)).lower()}: found ({x:g}, {y:g}) at vertex {vertex + 1}; "
                     f"allowed: numbers from {-FAR_M:,.0f} to {FAR_M:,.0f} m; correct that vertex"
                 )
                 raise GeometryError(message)
@@ -268,7 +232,7 @@ def _mend_parts(
     shape = _assemble(parts)
     if not shape.is_valid:
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-            shape = _settle(_rebuild(parts, changes, words, shape))
+            shape = _settle(rebuilt_ground(parts, changes, words, shape))
     elif original is not None and not changes:
         shape = shapely.force_2d(original) if original.has_z else original
     if not shape.area >= MIN_AREA_M2:
@@ -319,7 +283,7 @@ def _without_repeats(parts: list[Part], changes: list[str], words: PlaceWords) -
             if len(single) >= 4:
                 rings.append(single)
                 continue
-            name = _ring_name(p, r, len(parts))
+            name = ring_name(p, r, len(parts))
             where = f" near {words(*ring[0])}" if len(ring) else ""
             changes.append(f"{name}{where} has fewer than three corners; it was dropped.")
             if r == 0:
@@ -327,7 +291,7 @@ def _without_repeats(parts: list[Part], changes: list[str], words: PlaceWords) -
         kept.append(rings)
     if repeats:
         count = f"{len(repeats)} repeated vertices were" if len(repeats) > 1 else "A repeated vertex was"
-        changes.append(f"{count} taken out{_near(repeats, words)}.")
+        changes.append(f"{count} taken out{near_words(repeats, words)}.")
     return [rings for rings in kept if rings]
 
 
@@ -348,153 +312,10 @@ def _distinct(ring: Ring, repeats: list[tuple[float, float]]) -> Ring:
     return np.vstack([points, points[:1]])
 
 
-def _near(places: Sequence[tuple[float, float]], words: PlaceWords) -> str:
-    shown = ", ".join(words(x, y) for x, y in places[:_LISTED])
-    more = len(places) - _LISTED
-    return f" near {shown}" + (f" and at {more} more places" if more > 0 else "")
-
-
 def _assemble(parts: list[Part]) -> BaseGeometry:
     """Return the rings as one shape, valid or not."""
     polygons = [Polygon(part[0], part[1:]) for part in parts]
     return polygons[0] if len(polygons) == 1 else MultiPolygon(polygons)
-
-
-def _rebuild(parts: list[Part], changes: list[str], words: PlaceWords, broken: BaseGeometry) -> BaseGeometry:
-    """Return the ground the rings mean: each ring mended, holes cut out, parts joined."""
-    said = len(changes)
-    shells = [
-        _mend_ring(part[0], _ring_name(p, 0, len(parts)), changes, words) for p, part in enumerate(parts)
-    ]
-    grounds = list(shells)
-    for p, part in enumerate(parts):
-        for r, ring in enumerate(part[1:], start=1):
-            name = _ring_name(p, r, len(parts))
-            hole = _mend_ring(ring, name, changes, words)
-            home = _home_of_hole(hole, p, shells, name, changes, words)
-            if home is not None:
-                grounds[home] = _cut(grounds[home], hole, shells[home], name, changes, words)
-    shape = _joined(grounds, changes, words)
-    if len(changes) == said:
-        reason, _, place = shapely.is_valid_reason(broken).partition("[")
-        x, y = (float(number) for number in place.rstrip("]").split()[:2])
-        changes.append(f"Rings run along each other near {words(x, y)} ({reason.lower()}); they were joined.")
-    return shape
-
-
-def _mend_ring(ring: Ring, name: str, changes: list[str], words: PlaceWords) -> BaseGeometry:
-    """Return the ground inside one ring, and say what was wrong with it."""
-    drawn = Polygon(ring)
-    if drawn.is_valid:
-        return drawn
-    mended = polygons_only(shapely.make_valid(drawn, method="structure", keep_collapsed=False))
-    spikes = _spikes(ring)
-    if spikes:
-        changes.append(f"{name} runs out and back on itself{_near(spikes, words)}; the spike was cut off.")
-    points, pieces = _meetings(ring)
-    knots = [(float(x), float(y)) for x, y in points[pieces >= 4]]
-    if knots:
-        signed = abs(_signed_area(ring))
-        touches = abs(mended.area - signed) <= 1e-9 * max(signed, mended.area)
-        verb = "touches" if touches else "crosses"
-        outcome = "it was split there" if touches else "every loop is kept as ground"
-        changes.append(f"{name} {verb} itself{_near(knots, words)}; {outcome}.")
-    if mended.area <= _SPECK_M2:
-        changes.append(f"{name} near {words(*ring[0])} holds no ground; it was dropped.")
-        return Polygon()
-    if not spikes and not knots:
-        changes.append(
-            f"{name} runs twice along the same line near {words(*points[np.argmax(pieces)])}; it counts once."
-        )
-    return mended
-
-
-def _signed_area(ring: Ring) -> float:
-    x, y = (ring - ring[0]).T
-    return float(np.sum(x[:-1] * y[1:] - x[1:] * y[:-1]) / 2)
-
-
-def _spikes(ring: Ring) -> list[tuple[float, float]]:
-    """Return the tips at which a ring turns right back on itself."""
-    came = ring[:-1] - np.roll(ring[:-1], 1, axis=0)
-    goes = ring[1:] - ring[:-1]
-    cross = came[:, 0] * goes[:, 1] - came[:, 1] * goes[:, 0]
-    dot = (came * goes).sum(axis=1)
-    tips = (np.abs(cross) <= 1e-12 * np.abs(dot)) & (dot < 0)
-    return [(float(x), float(y)) for x, y in ring[:-1][tips]]
-
-
-def _meetings(ring: Ring) -> tuple[Ring, NDArray[np.int64]]:
-    """Return the ends of a ring's pieces, cut where it meets itself, and how many pieces end there."""
-    pieces = shapely.get_parts(shapely.union_all([shapely.linestrings(ring)]))
-    ends = np.vstack([shapely.get_coordinates(shapely.get_point(pieces, index)) for index in (0, -1)])
-    return np.unique(ends, axis=0, return_counts=True)
-
-
-def _home_of_hole(
-    hole: BaseGeometry,
-    part: int,
-    shells: list[BaseGeometry],
-    name: str,
-    changes: list[str],
-    words: PlaceWords,
-) -> int | None:
-    """Return the part a hole is cut out of; None when it lies in none."""
-    if hole.is_empty:
-        return None
-    inside = [float((shell & hole).area) for shell in shells]
-    home = part if inside[part] > _SPECK_M2 else int(np.argmax(inside))
-    if inside[home] <= _SPECK_M2:
-        changes.append(f"{name}{_at(hole, words)} lies outside; it was dropped.")
-        return None
-    if home != part:
-        changes.append(f"{name}{_at(hole, words)} lies in part {home + 1}; it was cut out there.")
-    return home
-
-
-def _cut(
-    ground: BaseGeometry,
-    hole: BaseGeometry,
-    shell: BaseGeometry,
-    name: str,
-    changes: list[str],
-    words: PlaceWords,
-) -> BaseGeometry:
-    """Return the ground less a hole; say where the hole reaches out of it or meets another hole."""
-    beyond = polygons_only(hole - shell)
-    again = polygons_only((hole & shell) - ground)
-    left = polygons_only(ground - hole)
-    if beyond.area > _SPECK_M2:
-        changes.append(f"{name} reaches outside{_at(beyond, words)}; only ground inside was cut out.")
-    if again.area > _SPECK_M2:
-        changes.append(f"{name} overlaps another hole{_at(again, words)}; shared ground is cut out once.")
-    if left.area <= _SPECK_M2 < ground.area:
-        changes.append(f"{name} leaves no ground of its part{_at(ground, words)}; that part was dropped.")
-    return left
-
-
-def _at(shape: BaseGeometry, words: PlaceWords) -> str:
-    x, y = shapely.get_coordinates(polygons_only(shape).representative_point())[0]
-    return f" near {words(x, y)}"
-
-
-def _joined(grounds: list[BaseGeometry], changes: list[str], words: PlaceWords) -> BaseGeometry:
-    """Return the parts as one shape, ground shared by two counted once."""
-    tree = shapely.STRtree(grounds)
-    pairs = tree.query(np.array(grounds, dtype=object), predicate="intersects")
-    for one, other in pairs[:, pairs[0] < pairs[1]].T:
-        shared = grounds[one] & grounds[other]
-        if shared.area > _SPECK_M2:
-            changes.append(
-                f"Parts {one + 1} and {other + 1} overlap{_at(shared, words)} by {shared.area:.7g} m2; "
-                "shared ground counts once."
-            )
-        elif shared.length > 0:
-            x, y = shapely.get_coordinates(shared)[0]
-            changes.append(
-                f"Parts {one + 1} and {other + 1} share an edge near {words(x, y)}; they were joined."
-            )
-    return polygons_only(shapely.union_all(grounds))
 
 
 def _settle(shape: BaseGeometry) -> BaseGeometry:
@@ -505,7 +326,7 @@ def _settle(shape: BaseGeometry) -> BaseGeometry:
     apart and the shape stays sound.
     """
     parts = shapely.get_parts(shape)
-    parts = parts[shapely.area(parts) > _SPECK_M2]
+    parts = parts[shapely.area(parts) > SPECK_M2]
     if not len(parts):
         return Polygon()
     gridded = shapely.set_precision(MultiPolygon(list(parts)), _GRID_M)

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import tzinfo
 
-    from ringrow.farm.breakdowns import Breakdown
+    from ringrow.farm.breakdown_list import Breakdown
     from ringrow.units import UnitSystem
 
 _ACRE_INCH_M3 = 4046.8564224 * 0.0254

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ringrow.farm.adding_up import PARTS, is_parts_value, standing
-from ringrow.farm.events import by_field
+from ringrow.farm.folding import by_field
 from ringrow.handoff.flag_table import system_of
 from ringrow.handoff.languages import _
 from ringrow.handoff.number_words import one_line

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import shapely
 
-from ringrow.farm.events import by_field, event_to_json, is_record
+from ringrow.farm.events import event_to_json
+from ringrow.farm.folding import by_field, is_record
 from ringrow.farm.names import find_named
 from ringrow.handoff.feature_group import FeatureGroup, feature_id
 from ringrow.handoff.field_features import field_features

@@ -18,8 +18,10 @@ from ringrow.handoff.drip_features import END_KINDS
 from ringrow.handoff.feature_group import to_lonlat
 from ringrow.handoff.languages import _, counted
 from ringrow.handoff.map import symbols
-from ringrow.handoff.map.drawing import FLAG_SCALE, acres_words, point_letter, track_words
+from ringrow.handoff.map.drawing import FLAG_SCALE
+from ringrow.handoff.map.drawing_labels import acres_words, point_letter, track_words
 from ringrow.handoff.map.here_words import here_words
+from ringrow.handoff.map.numbers import COORDINATE_STEP_DEG, lonlat_polynomial, short_numbers, stepped_lines
 from ringrow.handoff.map.round_data import round_data
 from ringrow.handoff.map.set_data import set_data
 from ringrow.handoff.map.touched import note_lines, touched_record
@@ -42,7 +44,6 @@ from ringrow.handoff.place_words import flag_words
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from numpy.typing import NDArray
     from shapely.geometry.base import BaseGeometry
 
     from ringrow.coverage.field import DripLayout, Field, FieldLayout
@@ -55,11 +56,6 @@ if TYPE_CHECKING:
     from ringrow.handoff.map.ways import Way
     from ringrow.units import UnitSystem
 
-COORDINATE_STEP_DEG = 1e-6
-"""Step of a drawn outline's coordinates: 0.11 m of latitude [deg]."""
-
-SIMPLIFY_DEG = 2e-6
-"""How far a drawn outline may run beside the true one: 0.22 m of latitude [deg]."""
 
 TOOTH_DEG = 3e-5
 """Pieces of edge strips smaller than this are not drawn: 3 m of latitude [deg]."""
@@ -195,106 +191,12 @@ def page_counts(farm: Farm, layouts: Sequence[FieldLayout], flags: Sequence[Loca
     }
 
 
-def json_text(value: Any) -> str:
-    r"""Return JSON that is safe inside a script element of a page.
-
-    Parameters
-    ----------
-    value : object
-        What to write.
-
-    Returns
-    -------
-    str
-        JSON in which no text can end the script element or start a comment.
-
-    Examples
-    --------
-    >>> print(json_text({"note": "</script><!--"}))
-    {"note":"\u003c/script\u003e\u003c!--"}
-    """
-    text = json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    escapes = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"}
-    for character, escape in escapes.items():
-        text = text.replace(character, escape)
-    return text
-
-
-def lonlat_terms(x_m: NDArray[np.float64], y_m: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the terms of the polynomial that stands for a field's frame on the page.
-
-    Parameters
-    ----------
-    x_m, y_m : ndarray, shape (n,)
-        Position in the frame. [m]
-
-    Returns
-    -------
-    ndarray, shape (n, 10)
-        1, x, y, x2, xy, y2, x3, x2y, xy2, y3 of the position in kilometres.
-    """
-    x, y = np.asarray(x_m) / 1000.0, np.asarray(y_m) / 1000.0
-    one = np.ones_like(x)
-    return np.stack([one, x, y, x * x, x * y, y * y, x**3, x * x * y, x * y * y, y**3], axis=-1)
-
-
-def lonlat_polynomial(frame: Frame, reach_m: float) -> dict[str, list[float]]:
-    """Return polynomials that turn a field's metres into longitude and latitude.
-
-    The page has no geodesy library; within a field a cubic is right to a millimetre.
-
-    Parameters
-    ----------
-    frame : Frame
-        The field's frame.
-    reach_m : float
-        How far from the origin it must hold, at least 100. [m]
-
-    Returns
-    -------
-    dict of str to list of float
-        Coefficients of `lon` and `lat` for the terms of `lonlat_terms`. [deg]
-    """
-    steps = np.linspace(-reach_m, reach_m, 13)
-    x, y = (axis.ravel() for axis in np.meshgrid(steps, steps))
-    lon, lat = frame.to_lonlat(x, y)
-    terms = lonlat_terms(x, y)
-    # Fitted to the difference from the origin: the numbers stay small and the fit exact.
-    east, _, _, _ = np.linalg.lstsq(terms, lon - frame.lon, rcond=None)
-    north, _, _, _ = np.linalg.lstsq(terms, lat - frame.lat, rcond=None)
-    east[0] += frame.lon
-    north[0] += frame.lat
-    return {"lon": _short(east, 13), "lat": _short(north, 13)}
-
-
-def _short(values: NDArray[np.floating[Any]], decimals: int) -> list[float]:
-    return [float(value) for value in np.round(values, decimals) + 0.0]
-
-
 def _bounds(groups: Sequence[FeatureGroup]) -> list[float]:
     # A road that guns keep off may run on for miles.
     own = [group for group in groups if group.kind != "keep-off"]
     shapes = [shape for group in own for shape in group.shapes if shape is not None]
     west, south, east, north = shapely.total_bounds(shapes)
-    return _short(np.array([west, south, east, north]), 6)
-
-
-def _rings(
-    shape: BaseGeometry,
-    bounds: Sequence[float],
-    *,
-    smallest_deg: float = 0.0,
-    tolerance_deg: float = SIMPLIFY_DEG,
-) -> list[list[int]]:
-    """Return lines or rings as steps from point to point, the first one from the map's south-west."""
-    parts = shapely.get_parts(shapely.simplify(shape, tolerance_deg))
-    lines = shapely.get_rings(parts) if shape.geom_type.endswith("Polygon") else parts
-    west, south, east, north = shapely.bounds(lines).T
-    lines = lines[np.maximum(east - west, north - south) >= smallest_deg]
-    lonlat, owner = shapely.get_coordinates(lines, return_index=True)
-    steps = np.rint((lonlat - np.array(bounds[:2])) / COORDINATE_STEP_DEG).astype(int)
-    ends = np.flatnonzero(np.diff(owner)) + 1
-    return [np.diff(line, axis=0, prepend=0).ravel().tolist() for line in np.split(steps, ends) if len(line)]
+    return short_numbers(np.array([west, south, east, north]), 6)
 
 
 def _area(
@@ -311,17 +213,17 @@ def _area(
             arcs=_arc_words(properties.get("gun_azimuths_deg", ())),
         ),
         # The teeth between laterals and a slanting edge are many and never bigger than a pixel or two.
-        "rings": _rings(shape, bounds, smallest_deg=TOOTH_DEG if kind == "edge-strips" else 0.0),
+        "rings": stepped_lines(shape, bounds, smallest_deg=TOOTH_DEG if kind == "edge-strips" else 0.0),
     }
     # Rows along a curve are drawn from their lines, however far out.
     if "heading_deg" in properties and not properties["curved"]:
         area["heading_deg"] = properties["heading_deg"]
     if kind == "dry-piece":
-        area["label"] = _short(np.array([properties["label_lon"], properties["label_lat"]]), 6)
+        area["label"] = short_numbers(np.array([properties["label_lon"], properties["label_lat"]]), 6)
         area["lines"] = [_piece_name(kind, properties), acres_words(properties)]
     if kind == "boundary":
         inside = shape.representative_point()
-        area["label"] = _short(np.array([inside.x, inside.y]), 6)
+        area["label"] = short_numbers(np.array([inside.x, inside.y]), 6)
         area["lines"] = [properties["name"]]
         area["notes"] = properties["notes"]
     return area
@@ -350,14 +252,16 @@ def _way(way: Way, bounds: Sequence[float]) -> dict[str, Any]:
         "kind": way.kind,
         "field": way.field,
         "words": way.words,
-        "rings": _rings(way.shape, bounds),
-        "marks": [{"at": _short(np.array([mark.lon, mark.lat]), 6), "text": mark.text} for mark in way.marks],
+        "rings": stepped_lines(way.shape, bounds),
+        "marks": [
+            {"at": short_numbers(np.array([mark.lon, mark.lat]), 6), "text": mark.text} for mark in way.marks
+        ],
     }
 
 
 def _photo(photo: FieldPhoto) -> dict[str, Any]:
     text = base64.b64encode(photo.webp).decode("ascii")
-    return {"bounds": _short(np.array(photo.bounds), 9), "url": f"data:image/webp;base64,{text}"}
+    return {"bounds": short_numbers(np.array(photo.bounds), 9), "url": f"data:image/webp;base64,{text}"}
 
 
 def _tracks(groups: Sequence[FeatureGroup], bounds: Sequence[float]) -> list[dict[str, Any]]:
@@ -375,8 +279,8 @@ def _tracks(groups: Sequence[FeatureGroup], bounds: Sequence[float]) -> list[dic
                     {
                         "tower": track_words(group.properties(index))
                         + (f" {_('hinge')}" if index == last else ""),
-                        "rings": _rings(shape, bounds),
-                        "label": _short(np.array([middle.x, middle.y]), 6),
+                        "rings": stepped_lines(shape, bounds),
+                        "label": short_numbers(np.array([middle.x, middle.y]), 6),
                     }
                 )
     return tracks
@@ -394,7 +298,7 @@ def _points(groups: Sequence[FeatureGroup]) -> list[dict[str, Any]]:
                     for name in named
                     if properties.get(name)
                 ]
-                at = _short(np.array([shape.x, shape.y]), 7)
+                at = short_numbers(np.array([shape.x, shape.y]), 7)
                 points.append({"kind": group.kind, "name": properties["name"], "at": at, "lines": lines})
     return points
 
@@ -406,7 +310,7 @@ def _value_words(name: str, value: str) -> str:
 def _ends(groups: Sequence[FeatureGroup], bounds: Sequence[float]) -> list[dict[str, Any]]:
     """Return header and flush lines."""
     return [
-        {"kind": group.kind, "rings": _rings(shape, bounds)}
+        {"kind": group.kind, "rings": stepped_lines(shape, bounds)}
         for group in groups
         if group.kind in END_KINDS.values()
         for shape in group.shapes
@@ -426,14 +330,14 @@ def _block(field: Field, drip: DripLayout, bounds: Sequence[float]) -> dict[str,
     }
     if isinstance(grid, CurvedGrid):
         lines = to_lonlat(field.frame, lateral_lines(grid))
-        return {**block, "rings": [ring for line in lines for ring in _rings(line, bounds)]}
+        return {**block, "rings": [ring for line in lines for ring in stepped_lines(line, bounds)]}
     reach_m = float(np.abs(np.asarray(drip.block.area.bounds)).max()) if not drip.block.area.is_empty else 0.0
     return {
         **block,
         "frame": lonlat_polynomial(field.frame, max(reach_m, 100.0)),
-        "origin": _short(np.array(grid.origin), 4),
-        "along": _short(np.array(grid.along), 10),
-        "across": _short(np.array(grid.across), 10),
+        "origin": short_numbers(np.array(grid.origin), 4),
+        "along": short_numbers(np.array(grid.along), 10),
+        "across": short_numbers(np.array(grid.across), 10),
         "start_dm": np.rint(10.0 * grid.piece_start_m).astype(int).tolist(),
         "stop_dm": np.rint(10.0 * grid.piece_stop_m).astype(int).tolist(),
     }
@@ -456,7 +360,7 @@ def _flags(
             row["stop"] = stops[flag.state.id]
         if touched is not None and (touched["systems"] or touched["shape"] is not None):
             shape = touched["shape"]
-            rings = [] if shape is None else _rings(shape, bounds, tolerance_deg=FOOTPRINT_DEG)
+            rings = [] if shape is None else stepped_lines(shape, bounds, tolerance_deg=FOOTPRINT_DEG)
             ground = {"effect": touched["effect"], "systems": touched["systems"], "rings": rings}
             row["ground"] = grounds.setdefault(json.dumps(ground), len(grounds))
             if row["ground"] == len(listed):
@@ -482,7 +386,9 @@ def _flag(flag: LocatedFlag, layouts: Sequence[FieldLayout], units: UnitSystem) 
         "touches": note_lines(flag, layouts, units),
         "note": state.note,
         "clashes": [clash_words(clash) for clash in state.clashes],
-        "at": None if flag.lon is None or flag.lat is None else _short(np.array([flag.lon, flag.lat]), 7),
+        "at": None
+        if flag.lon is None or flag.lat is None
+        else short_numbers(np.array([flag.lon, flag.lat]), 7),
         "ring": _ring(flag, layouts),
         "on_move": flag.move is not None,
     }
@@ -514,7 +420,7 @@ def _ring(flag: LocatedFlag, layouts: Sequence[FieldLayout]) -> dict[str, Any] |
             if pivot.name == place.name:
                 lon, lat = layout.field.frame.to_lonlat(pivot.x_m, pivot.y_m)
                 return {
-                    "at": _short(np.array([float(lon), float(lat)]), 7),
+                    "at": short_numbers(np.array([float(lon), float(lat)]), 7),
                     "radius_m": round(place.distance_m, 3),
                     "start_deg": 0.0 if pivot.sector is None else pivot.sector.start_deg,
                     "sweep_deg": 360.0 if pivot.sector is None else pivot.sector.sweep_deg,

@@ -4,19 +4,27 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from html import escape
-from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import shapely
 
 from ringrow.frame import Frame
-from ringrow.handoff.assumed_words import said_again
 from ringrow.handoff.languages import _
+from ringrow.handoff.map.drawing_labels import (
+    LABEL_SIZE,
+    WIDTH,
+    Sheet,
+    beside_svg,
+    label_svg,
+    name_labels,
+    point_letter,
+    system_lines,
+    text_svg,
+)
 from ringrow.handoff.map.placing import Box, label_box, spread
 from ringrow.handoff.map.symbols import symbol_svg
 from ringrow.handoff.map.ways import ROAD, STANDING
-from ringrow.handoff.map.words import POINT_NAMES
 from ringrow.handoff.number_words import unit_words
 from ringrow.units import FOOT_M
 
@@ -29,20 +37,14 @@ if TYPE_CHECKING:
     from ringrow.handoff.feature_group import FeatureGroup
     from ringrow.handoff.map.ways import Way
 
-WIDTH = 720.0
-"""Width of every drawing; half of that is a phone's screen [px]."""
 
 MARGIN = 44.0
 """Room round the ground, for flags at its edge [px]."""
 
-LABEL_SIZE = 24.0
-"""Font size of names; still 12 px on a 360 px phone [px]."""
 
 FLAG_SCALE = 1.4
 """Size of a flag on a drawing: its number is still 11 px on a 360 px phone [-]."""
 
-LARGE_PX2 = 2_500.0
-"""Dry pieces of this size on a drawing always have their name [px2]."""
 
 _PAINT = (
     *("wetted-area", "corner-arm-sweep", "bend", "end-gun-ring", "dry-piece", "exclusion"),
@@ -65,37 +67,6 @@ class Guide:
 
     label: str
     line: BaseGeometry
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Sheet:
-    """The drawing's own scale: a local frame, and drawing units a metre."""
-
-    frame: Frame
-    west_m: float
-    north_m: float
-    per_m: float
-    height: float
-
-    def moved(self, shape: BaseGeometry) -> BaseGeometry:
-        """Return a shape in longitude and latitude on the drawing, y down, thinned to half a pixel."""
-        return shapely.simplify(shapely.transform(shape, self._to_px), 0.4)
-
-    def point(self, lon: float, lat: float) -> tuple[float, float]:
-        """Return where a place stands on the drawing."""
-        x, y = self._to_px(np.array([[lon, lat]]))[0]
-        return float(x), float(y)
-
-    def affine(self) -> str:
-        """Return as attributes how degrees become pixels about the middle, true to a pixel over a farm."""
-        lon, lat, step = self.frame.lon, self.frame.lat, 1e-3
-        px = self._to_px(np.array([[lon, lat], [lon + step, lat], [lon, lat + step]]))
-        numbers = [lon, lat, *px[0], *(px[1] - px[0]) / step, *(px[2] - px[0]) / step]
-        return f'data-px="{" ".join(f"{float(number):.10g}" for number in numbers)}"'
-
-    def _to_px(self, lonlat: Any) -> Any:
-        x, y = self.frame.to_xy(lonlat[:, 0], lonlat[:, 1])
-        return np.column_stack([(x - self.west_m) * self.per_m, (self.north_m - y) * self.per_m])
 
 
 def draw_map(
@@ -159,7 +130,7 @@ def draw_map(
         *_standing(ways, sheet, taken, overview=overview),
         *_points(shapes, sheet, taken, overview=overview),
         *_marks(ways, sheet, taken, overview=overview),
-        *_names(shapes, sheet, taken, overview=overview),
+        *name_labels(shapes, sheet, taken, overview=overview),
         *_flags(placed, places),
         _scale_bar(sheet),
         _north(),
@@ -170,7 +141,7 @@ def draw_map(
     )
 
 
-def _sheet(shapes: Sequence[BaseGeometry], flags: Sequence[LocatedFlag]) -> _Sheet | None:
+def _sheet(shapes: Sequence[BaseGeometry], flags: Sequence[LocatedFlag]) -> Sheet | None:
     everything = [*shapes, *(shapely.Point(flag.lon, flag.lat) for flag in flags)]
     if not everything:
         return None
@@ -182,7 +153,7 @@ def _sheet(shapes: Sequence[BaseGeometry], flags: Sequence[LocatedFlag]) -> _She
     west_m = float(x.min() + x.max()) / 2 - WIDTH / 2 / per_m
     north_m = float(y.min() + y.max()) / 2 + high_m / 2 + MARGIN / per_m
     height = high_m * per_m + 2 * MARGIN + 60.0
-    return _Sheet(frame=frame, west_m=west_m, north_m=north_m, per_m=per_m, height=height)
+    return Sheet(frame=frame, west_m=west_m, north_m=north_m, per_m=per_m, height=height)
 
 
 def _patterns(key: str) -> str:
@@ -215,9 +186,7 @@ def _path(shape: BaseGeometry) -> str:
     return "".join(text)
 
 
-def _grounds(
-    shapes: Sequence[tuple[str, dict[str, Any], BaseGeometry]], sheet: _Sheet, key: str
-) -> list[str]:
+def _grounds(shapes: Sequence[tuple[str, dict[str, Any], BaseGeometry]], sheet: Sheet, key: str) -> list[str]:
     fills = {"end-gun-ring": f' fill="url(#gun-{key})"', "exclusion": f' fill="url(#out-{key})"'}
     body = []
     for wanted in _PAINT:
@@ -231,7 +200,7 @@ def _grounds(
     return body
 
 
-def _ways(ways: Sequence[Way], sheet: _Sheet) -> list[str]:
+def _ways(ways: Sequence[Way], sheet: Sheet) -> list[str]:
     body = []
     for way in ways:
         shape = sheet.moved(way.shape)
@@ -255,7 +224,7 @@ def _kept_off(shape: BaseGeometry) -> list[str]:
     return body
 
 
-def _standing(ways: Sequence[Way], sheet: _Sheet, taken: list[Box], *, overview: bool) -> list[str]:
+def _standing(ways: Sequence[Way], sheet: Sheet, taken: list[Box], *, overview: bool) -> list[str]:
     """Return machines where they stand; the numbers of their towers stand beside the pipe."""
     body = []
     for way in ways:
@@ -273,7 +242,7 @@ def _standing(ways: Sequence[Way], sheet: _Sheet, taken: list[Box], *, overview:
                 f'width="{2 * half:g}" height="{2 * half:g}"/>'
             )
             if mark.text:
-                body += _beside(mark.text, (x, y), beside, taken)
+                body += beside_svg(mark.text, (x, y), beside, taken)
     return body
 
 
@@ -284,17 +253,7 @@ def _square(along: Any) -> tuple[float, float]:
     return (x, y) if (y < 0) or (y == 0 and x > 0) else (-x, -y)
 
 
-def _beside(words: str, at: tuple[float, float], aside: tuple[float, float], taken: list[Box]) -> list[str]:
-    """Return a number beside a line; farther off where flags stand, and always there."""
-    places = [(at[0] + step * aside[0], at[1] + step * aside[1]) for step in (20, -20, 46, -46)]
-    boxes = [label_box([words], place, size=LABEL_SIZE * 0.85) for place in places]
-    free = [index for index, box in enumerate(boxes) if not any(box.meets(other) for other in taken)]
-    chosen = free[0] if free else 0
-    taken.append(boxes[chosen])
-    return [_text(words, *places[chosen], "name")]
-
-
-def _marks(ways: Sequence[Way], sheet: _Sheet, taken: list[Box], *, overview: bool) -> list[str]:
+def _marks(ways: Sequence[Way], sheet: Sheet, taken: list[Box], *, overview: bool) -> list[str]:
     body: list[str] = []
     if overview:
         return body
@@ -304,11 +263,11 @@ def _marks(ways: Sequence[Way], sheet: _Sheet, taken: list[Box], *, overview: bo
         for mark in way.marks:
             x, y = sheet.point(mark.lon, mark.lat)
             body.append(f'<circle class="way-mark" cx="{x:.1f}" cy="{y:.1f}" r="4"/>')
-            body += _label([mark.text], (x, y), taken, aside=True)
+            body += label_svg([mark.text], (x, y), taken, aside=True)
     return body
 
 
-def _guide(guide: Guide, sheet: _Sheet, taken: list[Box]) -> str:
+def _guide(guide: Guide, sheet: Sheet, taken: list[Box]) -> str:
     line = sheet.moved(guide.line)
     ends = shapely.get_coordinates(line)
     along = (ends[-1] - ends[0]) / max(1e-9, float(np.hypot(*(ends[-1] - ends[0]))))
@@ -320,16 +279,12 @@ def _guide(guide: Guide, sheet: _Sheet, taken: list[Box]) -> str:
     free = [index for index, box in enumerate(boxes) if not any(box.meets(other) for other in taken)]
     chosen = free[0] if free else 0
     taken.append(boxes[chosen])
-    return f'<path class="guide" d="{_path(line)}"/>' + _text(guide.label, *inside[chosen], "name")
-
-
-def _text(words: str, x: float, y: float, css: str) -> str:
-    return f'<text class="{css}" x="{x:.1f}" y="{y + LABEL_SIZE * 0.35:.1f}">{escape(words)}</text>'
+    return f'<path class="guide" d="{_path(line)}"/>' + text_svg(guide.label, *inside[chosen], "name")
 
 
 def _points(
     shapes: Sequence[tuple[str, dict[str, Any], BaseGeometry]],
-    sheet: _Sheet,
+    sheet: Sheet,
     taken: list[Box],
     *,
     overview: bool,
@@ -340,7 +295,7 @@ def _points(
             x, y = sheet.point(shape.x, shape.y)
             body.append(f'<circle class="pivot-point" cx="{x:.1f}" cy="{y:.1f}" r="{5 if overview else 7}"/>')
             if not overview and sum(other == kind for other, _, _ in shapes) > 1:
-                body += _label(system_lines(properties), (x, y + 26), taken)
+                body += label_svg(system_lines(properties), (x, y + 26), taken)
         elif kind in ("well", "gate"):
             x, y = sheet.point(shape.x, shape.y)
             body.append(f'<rect class="works" x="{x - 12:.1f}" y="{y - 12:.1f}" width="24" height="24"/>')
@@ -348,214 +303,8 @@ def _points(
             taken.append(Box(left=x - 14, top=y - 14, right=x + 14, bottom=y + 14))
             if not overview:
                 name = _("gate") if kind == "gate" else str(properties["name"])
-                body += _label([name], (x, y + 28), taken)
+                body += label_svg([name], (x, y + 28), taken)
     return body
-
-
-def _names(
-    shapes: Sequence[tuple[str, dict[str, Any], BaseGeometry]],
-    sheet: _Sheet,
-    taken: list[Box],
-    *,
-    overview: bool,
-) -> list[str]:
-    if overview:
-        return _field_names(shapes, sheet, taken)
-    dry = [(properties, sheet.moved(shape).area) for kind, properties, shape in shapes if kind == "dry-piece"]
-    large, small = ([row for row in dry if (row[1] > LARGE_PX2) is wanted] for wanted in (True, False))
-    sides = [sheet.moved(shape).bounds for kind, _, shape in shapes if kind == "boundary"]
-    within = Box(left=sides[0][0], top=sides[0][1], right=sides[0][2], bottom=sides[0][3]) if sides else None
-    body = _dry_names(large, sheet, taken, must=True, within=within)
-    for kind, properties, shape in shapes:
-        if kind == "tower-track":
-            middle = shape.interpolate(0.25 if shape.is_closed else 0.5, normalized=True)
-            at = sheet.point(middle.x, middle.y)
-            body += _label([track_words(properties)], at, taken, still=True)
-    # Names of slivers give way to everything else.
-    return body + _dry_names(small, sheet, taken, must=False, within=within)
-
-
-def _field_names(
-    shapes: Sequence[tuple[str, dict[str, Any], BaseGeometry]], sheet: _Sheet, taken: list[Box]
-) -> list[str]:
-    body: list[str] = []
-    for kind, properties, shape in shapes:
-        if kind == "boundary":
-            inside = shape.representative_point()
-            wide = float(np.ptp(shapely.get_coordinates(sheet.moved(shape))[:, 0]))
-            lines = wrap(str(properties["name"]), max(8, int(wide / 15.0)), break_long_words=False)
-            body += _label(lines, sheet.point(inside.x, inside.y), taken, must=True)
-    return body
-
-
-def _dry_names(
-    pieces: Sequence[tuple[dict[str, Any], float]],
-    sheet: _Sheet,
-    taken: list[Box],
-    *,
-    must: bool,
-    within: Box | None,
-) -> list[str]:
-    body: list[str] = []
-    for properties, _area in pieces:
-        lines = [said_again(str(properties["name"])), acres_words(properties)]
-        at = sheet.point(properties["label_lon"], properties["label_lat"])
-        if within is not None:
-            at = _held(at, label_box(lines, (0.0, 0.0), size=LABEL_SIZE), within)
-        body += _label(lines, at, taken, must=must, still=not must)
-    return body
-
-
-def _held(at: tuple[float, float], half: Box, within: Box) -> tuple[float, float]:
-    """Return a label's place moved so far that it stays on its side of the fence."""
-    x, y = at
-    if within.right - within.left > 2 * half.right + 8:
-        x = min(max(x, within.left + half.right + 4), within.right - half.right - 4)
-    if within.bottom - within.top > 2 * half.bottom + 8:
-        y = min(max(y, within.top + half.bottom + 4), within.bottom - half.bottom - 4)
-    return x, y
-
-
-def track_words(properties: dict[str, Any]) -> str:
-    """Return what stands beside a wheel track.
-
-    Parameters
-    ----------
-    properties : dict of str to object
-        Properties of the track.
-
-    Returns
-    -------
-    str
-        The tower's number; on a lateral move with its side.
-
-    Examples
-    --------
-    >>> track_words({"tower": 3}), track_words({"tower": 3, "side": "left"})
-    ('3', '3 left')
-    """
-    tower, side = properties["tower"], properties.get("side")
-    if not side:
-        return str(tower)
-    return (_("{tower} left") if side == "left" else _("{tower} right")).format(tower=tower)
-
-
-def point_letter(kind: str) -> str:
-    """Return the letter in the symbol of a well or a gate.
-
-    Parameters
-    ----------
-    kind : str
-        ``well`` or ``gate``.
-
-    Returns
-    -------
-    str
-        One letter.
-
-    Examples
-    --------
-    >>> point_letter("well"), point_letter("gate")
-    ('W', 'G')
-    """
-    return _(POINT_NAMES[kind])[0]
-
-
-def system_lines(properties: dict[str, Any]) -> list[str]:
-    """Return what stands beside a pivot point: its name, and the machine that is towed to it.
-
-    Parameters
-    ----------
-    properties : dict of str to object
-        Properties of a pivot point.
-
-    Returns
-    -------
-    list of str
-        One line, or two for a point whose name does not hold the machine's.
-
-    Examples
-    --------
-    >>> system_lines({"name": "North pad", "machine": "Tow pivot"})
-    ['North pad', '(Tow pivot)']
-    """
-    name, machine = str(properties["name"]), properties.get("machine")
-    return [name] if not machine or str(machine) in name else [name, f"({machine})"]
-
-
-def acres_words(properties: dict[str, Any]) -> str:
-    """Return the area among a feature's properties as people say it.
-
-    Parameters
-    ----------
-    properties : dict of str to object
-        Properties with ``acres`` or ``ha``.
-
-    Returns
-    -------
-    str
-        Such as ``9.35 acres``; empty when there is no area.
-
-    Examples
-    --------
-    >>> acres_words({"acres": 9.3456}), acres_words({"ha": 1250.0})
-    ('9.35 acres', '1,250 ha')
-    """
-    unit = next((unit for unit in ("acres", "ha") if properties.get(unit) is not None), None)
-    if unit is None:
-        return ""
-    size = float(properties[unit])
-    decimals = 2 if size < 100 else 1 if size < 1000 else 0
-    return f"{size:,.{decimals}f} {unit_words(unit)}"
-
-
-def _label(
-    lines: Sequence[str],
-    at: tuple[float, float],
-    taken: list[Box],
-    *,
-    must: bool = False,
-    still: bool = False,
-    aside: bool = False,
-) -> list[str]:
-    """Return a label at its place or near by where it is free.
-
-    One that must be there stands at its place even when that is taken; one that is to keep
-    still stands there or nowhere; one aside leaves the place itself free.
-    """
-    step = LABEL_SIZE * 1.2
-    offsets: list[tuple[float, float]] = [(0.0, 0.0)]
-    if aside:
-        wide = label_box(lines, (0.0, 0.0), size=LABEL_SIZE).right + 6.0
-        offsets = [(0, -step * 0.75), (0, step * 0.75), (wide, 0), (-wide, 0)]
-    elif not still:
-        offsets += [(0, -step * 1.5), (0, step * 1.5), (step * 2, 0), (-step * 2, 0), (0, -step * 3)]
-    if must:
-        offsets += [(0, step * 3), (step * 2, step * 2), (-step * 2, -step * 2), (0, -step * 4.5)]
-        offsets += [
-            (0, step * 4.5),
-            (step * 2, -step * 3),
-            (-step * 2, step * 3),
-            (0, -step * 6),
-            (0, step * 6),
-        ]
-    half = label_box(lines, (0.0, 0.0), size=LABEL_SIZE)
-    choices = [
-        (
-            min(max(at[0] + dx, 2.0 + half.right), WIDTH - 2.0 - half.right),
-            max(at[1] + dy, 2.0 + half.bottom),
-        )
-        for dx, dy in offsets
-    ]
-    boxes = [label_box(lines, choice, size=LABEL_SIZE) for choice in choices]
-    free = [index for index, box in enumerate(boxes) if not any(box.meets(other) for other in taken)]
-    if not free and not must:
-        return []
-    chosen = free[0] if free else 0
-    taken.append(boxes[chosen])
-    x, y = choices[chosen]
-    top = y - (len(lines) - 1) * step / 2
-    return [_text(line, x, top + number * step, "name") for number, line in enumerate(lines)]
 
 
 def _leaders(spots: Sequence[tuple[float, float]], places: Sequence[tuple[float, float]]) -> list[str]:
@@ -576,7 +325,7 @@ def _flags(flags: Sequence[LocatedFlag], places: Sequence[tuple[float, float]]) 
     ]
 
 
-def _scale_bar(sheet: _Sheet) -> str:
+def _scale_bar(sheet: Sheet) -> str:
     body = []
     for unit, unit_m, y in (("ft", FOOT_M, sheet.height - 42.0), ("m", 1.0, sheet.height - 14.0)):
         word = unit_words(unit)

@@ -22,9 +22,10 @@ from ringrow.handoff.field_features import field_features
 from ringrow.handoff.flag_table import by_class
 from ringrow.handoff.languages import _, spoken_language
 from ringrow.handoff.map import sections
-from ringrow.handoff.map.data import json_text, map_data, page_counts
+from ringrow.handoff.map.data import map_data, page_counts
 from ringrow.handoff.map.drawing import Guide
 from ringrow.handoff.map.leaflet import LeafletFiles, leaflet_files
+from ringrow.handoff.map.numbers import json_text
 from ringrow.handoff.map.set_words import photo_way_lines
 from ringrow.handoff.map.ways import farm_ways, standing_ways
 from ringrow.handoff.map.words import LIST_WORDS

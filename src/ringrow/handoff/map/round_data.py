@@ -10,7 +10,8 @@ import json
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
-from ringrow.farm.events import RECORD, by_field, heads
+from ringrow.farm.events import RECORD
+from ringrow.farm.folding import by_field, heads
 from ringrow.farm.reading_kinds import READING_KINDS
 from ringrow.farm.readings import Limits, limits_of, time_of, zone_flow_limits
 from ringrow.farm.records import fold_records

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 from ringrow.handoff.acres_table import area_statement
 from ringrow.handoff.cautions import CLOSING, GENERAL
 from ringrow.handoff.languages import N_, _
-from ringrow.handoff.map.drawing import Guide, draw_map, point_letter
+from ringrow.handoff.map.drawing import Guide, draw_map
+from ringrow.handoff.map.drawing_labels import point_letter
 from ringrow.handoff.map.strips import draw_machine, draw_move
 from ringrow.handoff.map.symbols import STATUS_WORDS, symbol_icon
 from ringrow.handoff.map.touched import note_lines

@@ -14,7 +14,7 @@ import shapely
 from ringrow.coverage.locate_pivots import pipe_end_m
 from ringrow.equipment.kinds import CLASSES, STATUSES
 from ringrow.farm.adding_up import PARTS, PHOTO
-from ringrow.farm.events import by_field, heads
+from ringrow.farm.folding import by_field, heads
 from ringrow.farm.spot_values import WHEELS, spot_to_json
 from ringrow.geometry.travel import travel_path
 from ringrow.handoff.feature_group import to_lonlat

@@ -7,7 +7,8 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from ringrow.handoff.languages import _
-from ringrow.handoff.map.drawing import FLAG_SCALE, WIDTH
+from ringrow.handoff.map.drawing import FLAG_SCALE
+from ringrow.handoff.map.drawing_labels import WIDTH
 from ringrow.handoff.map.symbols import symbol_svg
 from ringrow.handoff.number_words import unit_words
 

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from datetime import datetime, tzinfo
 
     from ringrow.coverage.field import FieldLayout
-    from ringrow.farm.breakdowns import Breakdown
+    from ringrow.farm.breakdown_list import Breakdown
     from ringrow.farm.events import Event
     from ringrow.farm.flag_model import LocatedFlag
     from ringrow.farm.model import Farm

@@ -14,7 +14,7 @@ from ringrow.geometry.laterals import lateral_lines
 from ringrow.handoff.assumed_words import said_again
 from ringrow.handoff.field_features import field_features
 from ringrow.handoff.languages import _
-from ringrow.handoff.map.drawing import point_letter
+from ringrow.handoff.map.drawing_labels import point_letter
 from ringrow.handoff.map.placing import Box, label_box, spread
 from ringrow.handoff.number_words import unit_words
 from ringrow.handoff.sheets.flag_symbol import FLAG_PT, draw_symbol

@@ -34,7 +34,8 @@ def _pipeline(lon: float, lat: float) -> pyproj.Transformer:
     # from_pipeline takes 50 us where from_crs takes 5,600 us: no CRS database look-up.
     return pyproj.Transformer.from_pipeline(
         "+proj=pipeline +step +proj=unitconvert +xy_in=deg +xy_out=rad "
-        f"+step +proj=aeqd +lat_0={lat!r} +lon_0={lon!r} +ellps=WGS84"
+        # Plain floats: a numpy number would be spelt with its type, which PROJ reads as 0.
+        f"+step +proj=aeqd +lat_0={float(lat)!r} +lon_0={float(lon)!r} +ellps=WGS84"
     )
 
 

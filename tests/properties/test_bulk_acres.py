@@ -12,7 +12,7 @@ import math
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from shapely import Polygon
 
@@ -36,6 +36,7 @@ def fields(draw: st.DrawFn) -> Polygon:
     ground = star(0.0, 0.0, 150.0, 700.0)
     for _ in range(draw(st.integers(0, 3))):
         ground = ground.difference(star(draw(st.floats(-500, 500)), draw(st.floats(-500, 500)), 20.0, 150.0))
+    assume(not ground.is_empty)
     return ground
 
 

@@ -13,7 +13,8 @@ import shapely
 
 from ringrow.errors import DomainError, FileError
 from ringrow.farm.faults import ShapeError
-from ringrow.farm.readers.rows import Refused, plain_words
+from ringrow.farm.readers.cells import plain_words
+from ringrow.farm.readers.rows import Refused
 from ringrow.farm.readers.table import decode
 from ringrow.farm.vectors import ENDINGS, cell_words, read_layer
 from ringrow.units import FOOT_M, GALLON_L

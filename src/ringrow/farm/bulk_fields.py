@@ -12,7 +12,7 @@ import shapely
 from ringrow.coverage.bulk_acres import too_far
 from ringrow.errors import DomainError, FileError, GeometryError
 from ringrow.farm.faults import ShapeError
-from ringrow.farm.readers.rows import plain_words
+from ringrow.farm.readers.cells import plain_words
 from ringrow.farm.vectors import cell_words, polygons_of, read_layer
 from ringrow.frame import REACH_M, Frame
 from ringrow.geometry.repair import mend

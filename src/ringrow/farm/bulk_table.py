@@ -18,7 +18,8 @@ from ringrow.errors import RingrowError
 from ringrow.farm.bulk_cells import LENGTHS, TEXT_ENDINGS, bulk_columns, read_point_table, read_text_table
 from ringrow.farm.coordinates import parse_at
 from ringrow.farm.faults import number_words
-from ringrow.farm.readers.rows import Refused, number, plain_words, position, why
+from ringrow.farm.readers.cells import number, plain_words, position
+from ringrow.farm.readers.rows import Refused, why
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -258,7 +259,7 @@ def _spans(rows: _Rows) -> NDArray[np.float64]:
     """Return the sums of lists of spans; a list is parted by blanks, commas, semicolons, plus signs."""
     cells, sums = rows.cells("spans"), np.full(len(rows), np.nan)
     for at, cell in enumerate(cells or ()):
-        pieces = cell.replace(";", " ").replace("+", " ").replace(",", " ").strip("[]() ").split()
+        pieces = _pieces(cell)
         if not pieces:
             continue
         try:
@@ -272,6 +273,16 @@ def _spans(rows: _Rows) -> NDArray[np.float64]:
             continue
         sums[at] = total
     return sums
+
+
+def _pieces(cell: str) -> list[str]:
+    """Return the parts of a list; a comma inside a part is a decimal comma, but where nothing else parts."""
+    plain = cell.strip("[]() ").replace(", ", " ").replace(";", " ").replace("+", " ")
+    pieces = plain.split()
+    if len(pieces) == 1 and "," in plain:
+        # "180,5" may be one span or two.
+        return plain.split(",") if plain.count(",") > 1 else ["?"]
+    return pieces
 
 
 def _radii(

@@ -34,6 +34,7 @@ BLOCK_EDGES = 16_384
 """Edges worked at a time [-]: the arrays of one block stay in the processor's cache."""
 
 _FULL_DEG = 360.0
+_NO_LENGTH_M = 1e-12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -123,7 +124,7 @@ def _ring_edges(
     if turn.any():
         x, end_x = np.where(turn, end_x, x), np.where(turn, x, end_x)
         y, end_y = np.where(turn, end_y, y), np.where(turn, y, end_y)
-    kept = (x != end_x) | (y != end_y)
+    kept = np.abs(x - end_x) + np.abs(y - end_y) > _NO_LENGTH_M
     found = (x, y, end_x, end_y, polygon)
     return found if kept.all() else tuple(values[kept] for values in found)
 

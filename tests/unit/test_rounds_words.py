@@ -15,7 +15,7 @@ from ringrow.coverage.layout import lay_out
 from ringrow.errors import FileError, PlaceError, RingrowError
 from ringrow.farm.flag_model import DripSpot, MachineSpot, MoveSpot, WellSpot
 from ringrow.farm.load import load_farm
-from ringrow.farm.readers.rows import plain_words
+from ringrow.farm.readers.cells import plain_words
 from ringrow.farm.round_entries import (
     RoundDesk,
     SaidOfLook,

@@ -7,7 +7,7 @@ import unicodedata
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from ringrow.farm.readers.rows import plain_words
+from ringrow.farm.readers.cells import plain_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

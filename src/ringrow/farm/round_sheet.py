@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING
 from ringrow.errors import FileError, RingrowError
 from ringrow.farm.events import canonical
 from ringrow.farm.names import find_named
+from ringrow.farm.readers.cells import plain_words
 from ringrow.farm.readers.own import plain_cell
-from ringrow.farm.readers.rows import plain_words, read_bytes
+from ringrow.farm.readers.rows import read_bytes
 from ringrow.farm.readers.table import decode, split_records
 from ringrow.farm.reading_kinds import READING_KINDS
 from ringrow.farm.round_entries import Entry, SaidOfLook, SaidOfReading, look_entry, reading_entry

@@ -21,8 +21,8 @@ from ringrow.farm.flags import check_place
 from ringrow.farm.machine_spots import Said, pivot_named, spot_on_pivot
 from ringrow.farm.move_spots import SaidOnMove, spot_on_move
 from ringrow.farm.names import find_named
+from ringrow.farm.readers.cells import plain_words, read_time
 from ringrow.farm.readers.guess import Guess, guess_kind
-from ringrow.farm.readers.rows import plain_words, read_time
 from ringrow.farm.rounds import WHOSE
 from ringrow.farm.system_checks import parts_for
 from ringrow.farm.tape_spots import spot_on_tape

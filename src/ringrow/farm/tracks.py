@@ -15,7 +15,8 @@ import numpy as np
 import shapely
 
 from ringrow.errors import FileError, GeometryError, RingrowError
-from ringrow.farm.readers.rows import Refused, checked_position, plain_words, read_bytes, why
+from ringrow.farm.readers.cells import checked_position, plain_words
+from ringrow.farm.readers.rows import Refused, read_bytes, why
 from ringrow.farm.readers.table import decode, read_table
 from ringrow.farm.track_model import Kind, Track, TrackFile
 

@@ -7,7 +7,7 @@ from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from ringrow.errors import PlaceError
-from ringrow.farm.readers.rows import plain_words
+from ringrow.farm.readers.cells import plain_words
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.coverage.accuracy import Accuracy
 from ringrow.farm.events import clean_text
-from ringrow.farm.readers.rows import plain_words
+from ringrow.farm.readers.cells import plain_words
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

@@ -10,19 +10,9 @@ from typing import TYPE_CHECKING, Any
 from ringrow.errors import FileError, PlaceError, RingrowError
 from ringrow.farm.events import event_from_json, uuid_text
 from ringrow.farm.readers.carried import read_carried
+from ringrow.farm.readers.cells import checked_position, read_accuracy, read_status, read_time, texts_of
 from ringrow.farm.readers.columns import guess_columns, without_place
-from ringrow.farm.readers.rows import (
-    PointFile,
-    PointRow,
-    Refused,
-    check_count,
-    checked_position,
-    read_accuracy,
-    read_status,
-    read_time,
-    texts_of,
-    why,
-)
+from ringrow.farm.readers.rows import PointFile, PointRow, Refused, check_count, why
 from ringrow.farm.readers.table import decode
 
 if TYPE_CHECKING:

@@ -12,19 +12,10 @@ from typing import TYPE_CHECKING, Any
 from xml.etree.ElementTree import Element, ParseError, SubElement, tostring
 
 from ringrow.errors import FileError, PlaceError, RingrowError
+from ringrow.farm.readers.cells import position, read_status, read_time, texts_of
 from ringrow.farm.readers.kml import uuid_or_none
 from ringrow.farm.readers.own import GPX_NAMESPACE
-from ringrow.farm.readers.rows import (
-    PointFile,
-    PointRow,
-    Refused,
-    check_count,
-    position,
-    read_status,
-    read_time,
-    texts_of,
-    why,
-)
+from ringrow.farm.readers.rows import PointFile, PointRow, Refused, check_count, why
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

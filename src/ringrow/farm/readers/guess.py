@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
-from ringrow.farm.readers.rows import plain_words
+from ringrow.farm.readers.cells import plain_words
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -18,21 +18,10 @@ from xml.etree.ElementTree import ParseError
 
 from ringrow.errors import FileError, PlaceError, RingrowError, SeasonError
 from ringrow.farm.events import uuid_text
+from ringrow.farm.readers.cells import position, read_accuracy, read_status, read_time, texts_of
 from ringrow.farm.readers.columns import guess_columns, without_place
 from ringrow.farm.readers.own import is_no_flag
-from ringrow.farm.readers.rows import (
-    MAX_BYTES,
-    PointFile,
-    PointRow,
-    Refused,
-    check_count,
-    position,
-    read_accuracy,
-    read_status,
-    read_time,
-    texts_of,
-    why,
-)
+from ringrow.farm.readers.rows import MAX_BYTES, PointFile, PointRow, Refused, check_count, why
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

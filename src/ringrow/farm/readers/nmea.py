@@ -7,15 +7,8 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 from ringrow.errors import FileError, RingrowError
-from ringrow.farm.readers.rows import (
-    PointFile,
-    PointRow,
-    Refused,
-    check_count,
-    checked_position,
-    texts_of,
-    why,
-)
+from ringrow.farm.readers.cells import checked_position, texts_of
+from ringrow.farm.readers.rows import PointFile, PointRow, Refused, check_count, why
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ringrow.errors import FileError
-from ringrow.farm.readers.rows import plain_words, read_bytes
+from ringrow.farm.readers.cells import plain_words
+from ringrow.farm.readers.rows import read_bytes
 from ringrow.farm.readers.table import decode, split_records
 from ringrow.units import FOOT_M, GALLON_L, INCH_M
 

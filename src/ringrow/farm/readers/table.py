@@ -9,22 +9,11 @@ from typing import TYPE_CHECKING
 
 from ringrow.errors import FileError, RingrowError
 from ringrow.farm.coordinates import parse_at
+from ringrow.farm.readers.cells import position, read_accuracy, read_status, read_time, texts_of
 from ringrow.farm.readers.columns import Columns, guess_columns
 from ringrow.farm.readers.kml import uuid_or_none
 from ringrow.farm.readers.own import plain_cell
-from ringrow.farm.readers.rows import (
-    MAX_ROWS,
-    PointFile,
-    PointRow,
-    Refused,
-    check_count,
-    position,
-    read_accuracy,
-    read_status,
-    read_time,
-    texts_of,
-    why,
-)
+from ringrow.farm.readers.rows import MAX_ROWS, PointFile, PointRow, Refused, check_count, why
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

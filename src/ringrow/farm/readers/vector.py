@@ -7,21 +7,11 @@ from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import FileError, RingrowError
+from ringrow.farm.readers.cells import checked_position, read_accuracy, read_status, read_time, texts_of
 from ringrow.farm.readers.columns import guess_columns, without_place
 from ringrow.farm.readers.kml import uuid_or_none
 from ringrow.farm.readers.own import is_no_flag
-from ringrow.farm.readers.rows import (
-    PointFile,
-    PointRow,
-    Refused,
-    check_count,
-    checked_position,
-    read_accuracy,
-    read_status,
-    read_time,
-    texts_of,
-    why,
-)
+from ringrow.farm.readers.rows import PointFile, PointRow, Refused, check_count, why
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

@@ -15,11 +15,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
 from PIL import Image
 
 from ringrow.coverage.accuracy import DEFAULT_ACCURACY
+from ringrow.coverage.bulk_acres import bulk_acres
 from ringrow.equipment.kinds import FLAG_KINDS
 from ringrow.errors import RingrowError
+from ringrow.farm.bulk_table import read_bulk_table
 from ringrow.farm.flag_import import plan_import, settle_kinds
 from ringrow.farm.flags import Stamp
 from ringrow.farm.folding import fold
@@ -32,6 +35,7 @@ from ringrow.farm.season_check import check_log, salvaged
 from ringrow.farm.season_files import load_lines
 from ringrow.farm.tracks import read_tracks
 from ringrow.farm.vectors import read_layer
+from ringrow.units import US
 from season_logs import some_events, write_log
 
 if TYPE_CHECKING:
@@ -67,6 +71,12 @@ def photo(path: Path) -> object:
     """Read a photo's place and make its small copy."""
     found = read_photo(path)
     return found, small_copy(path.name, path.read_bytes())
+
+
+def pivots(path: Path) -> object:
+    """Read a table of many pivots and work out what each wets in a field about the first."""
+    table = read_bulk_table(path, units=US).pivots
+    return bulk_acres(table, shapely.box(table.lon - 0.01, table.lat - 0.01, table.lon, table.lat + 0.01)[:1])
 
 
 def layer(path: Path) -> object:
@@ -213,6 +223,10 @@ def _phone(folder: Path) -> list[bytes]:
     return [json.dumps(whole).encode()]
 
 
+def _pivots(folder: Path) -> list[bytes]:
+    return [(SAMPLE / "bulk" / "pivots.csv").read_bytes()]
+
+
 def _both(*makers: Callable[[Path], list[bytes]]) -> Callable[[Path], list[bytes]]:
     return lambda folder: [seed for make in makers for seed in make(folder)]
 
@@ -225,6 +239,7 @@ TARGETS: dict[str, Target] = {
         Target(name="kmz", ending=".kmz", read=points, seeds=_exported(".kmz"), zipped=True),
         Target(name="geojson", ending=".geojson", read=points, seeds=_both(_exported(".geojson"), _phone)),
         Target(name="csv", ending=".csv", read=points, seeds=_exported(".csv")),
+        Target(name="pivots", ending=".csv", read=pivots, seeds=_pivots),
         Target(name="nmea", ending=".nmea", read=points, seeds=_waypoints),
         Target(name="gpkg", ending=".gpkg", read=points, seeds=_exported(".gpkg")),
         Target(name="shapefile", ending=".zip", read=points, seeds=_shapefile, zipped=True),

@@ -47,7 +47,7 @@ SCRIPTS: tuple[str, ...] = (
     *("start.js", "where_earth.js", "where_chances.js", "where_machines.js", "where_rows.js", "where.js"),
     *("sheet.js", "list.js", "twin.js", "reading.js", "typed.js", "here.js"),
     *("store.js", "set.js", "round_book.js", "round.js", "send.js"),
-    "map.js",
+    *("map_places.js", "map_paper.js", "map_laterals.js", "map_ways.js", "map_flags.js", "map.js"),
 )
 """Our own scripts, in the order they are put into the page as one."""
 STYLES: tuple[str, ...] = ("map.css", "list.css", "set.css", "round.css")

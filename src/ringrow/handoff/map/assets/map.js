@@ -5,7 +5,8 @@ function ringrowMap(map) {
   const fill = (text, values) => text.replace(/\{(\w+)\}/g, (whole, name) => String(values[name]));
   const on = Object.fromEntries(data.layers.map((layer) => [layer.key, layer.on]));
   const calm = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
-  const EARTH_M = 6378137, E2 = 0.0066943799901413165;
+  const { world, metresPerPixel, unpack, boxOf, inside, columnName } = ringrowPlaces;
+  const paper = ringrowPaper(), { toPx, trace, hatch, text, label, dotAt } = paper;
 
   /* ---- what the other parts of the page hook into ---- */
   const overlays = [], hearers = {};
@@ -13,131 +14,17 @@ function ringrowMap(map) {
   const hear = (what, act) => (hearers[what] ||= []).push(act);
   const tell = (what, detail) => (hearers[what] || []).forEach((act) => act(detail));
 
-  /* ---- positions: degrees to Mercator at zoom 0, once; then only a factor and a shift ---- */
-  function world(lon, lat) {
-    const s = Math.sin((lat * Math.PI) / 180);
-    return [256 * (lon / 360 + 0.5), 128 - (64 / Math.PI) * Math.log((1 + s) / (1 - s))];
-  }
-  /* Ground metres that one pixel covers from west to east; Mercator stretches with latitude. */
-  function metresPerPixel(lat, zoom) {
-    const phi = (lat * Math.PI) / 180, s = Math.sin(phi);
-    const parallel = (EARTH_M * Math.cos(phi)) / Math.sqrt(1 - E2 * s * s);
-    return (2 * Math.PI * parallel) / (256 * Math.pow(2, zoom));
-  }
-  function unpack(rings) {
-    const [west, south] = data.bounds;
-    return rings.map((steps) => {
-      const line = new Float64Array(steps.length);
-      let lon = 0, lat = 0;
-      for (let i = 0; i < steps.length; i += 2) {
-        lon += steps[i];
-        lat += steps[i + 1];
-        [line[i], line[i + 1]] = world(west + lon * data.step, south + lat * data.step);
-      }
-      return line;
-    });
-  }
-  /* West, north, east, south of a line, so that what is out of sight costs nothing. */
-  function boxOf(line) {
-    const box = [Infinity, Infinity, -Infinity, -Infinity];
-    for (let i = 0; i < line.length; i += 2) {
-      box[0] = Math.min(box[0], line[i]);
-      box[1] = Math.min(box[1], line[i + 1]);
-      box[2] = Math.max(box[2], line[i]);
-      box[3] = Math.max(box[3], line[i + 1]);
-    }
-    return box;
-  }
+  /* ---- positions on the map, once ---- */
   for (const item of [...data.areas, ...data.tracks, ...data.ends, ...data.ways, ...data.grounds]) {
-    item.lines_w = unpack(item.rings);
+    item.lines_w = unpack(item.rings, data.bounds, data.step);
     item.boxes_w = item.lines_w.map(boxOf);
     if (item.label) item.label_w = world(...item.label);
   }
   for (const point of [...data.points, ...data.ways.flatMap((way) => way.marks)]) point.at_w = world(...point.at);
   for (const flag of data.flags) if (flag.at) flag.at_w = world(...flag.at);
 
-  /* ---- drip blocks: a frame in metres, its place on the globe as a polynomial ---- */
-  function terms(x, y) {
-    x /= 1000;
-    y /= 1000;
-    return [1, x, y, x * x, x * y, y * y, x * x * x, x * x * y, x * y * y, y * y * y];
-  }
-  const dot = (a, b) => a.reduce((sum, value, i) => sum + value * b[i], 0);
-  function toLonLat(block, x, y) {
-    const t = terms(x, y);
-    return [dot(block.frame.lon, t), dot(block.frame.lat, t)];
-  }
-  /* Back from degrees to metres: three Newton steps on the linear part reach a tenth of a millimetre. */
-  function toXy(block, lon, lat) {
-    const { lon: a, lat: b } = block.frame, det = a[1] * b[2] - a[2] * b[1];
-    let x = 0, y = 0;
-    for (let i = 0; i < 4; i += 1) {
-      const [lo, la] = toLonLat(block, x, y);
-      x += (1000 * ((lon - lo) * b[2] - (lat - la) * a[2])) / det;
-      y += (1000 * ((lat - la) * a[1] - (lon - lo) * b[1])) / det;
-    }
-    return [x, y];
-  }
-  for (const block of data.blocks) {
-    let number = 0;
-    block.lateral = Int32Array.from(block.lateral, (step) => (number += step));
-    block.boxes_w = data.areas.find((area) => area.kind === "wetted-area" && area.name === block.name).boxes_w;
-    if (block.rings) {
-      block.lines_w = unpack(block.rings);
-      block.line_boxes_w = block.lines_w.map(boxOf);
-      continue;
-    }
-    block.start = Float64Array.from(block.start_dm, (value) => value / 10);
-    block.stop = Float64Array.from(block.stop_dm, (value) => value / 10);
-  }
-  /* First piece whose lateral number is at least `number`. */
-  function firstPiece(block, number) {
-    let low = 0, high = block.lateral.length;
-    while (low < high) {
-      const middle = (low + high) >> 1;
-      if (block.lateral[middle] < number) low = middle + 1;
-      else high = middle;
-    }
-    return low;
-  }
-
   /* ---- drawing ---- */
-  let ctx, scale, shiftX, shiftY, view, screen, taken, drawnFlags = [], chosen = null, symbolSize = 1, closeUp = false;
-  const toPx = (w) => [w[0] * scale - shiftX, w[1] * scale - shiftY];
-
-  const inView = ([x1, y1, x2, y2]) =>
-    x2 * scale - shiftX >= view[0] && x1 * scale - shiftX <= view[2] && y2 * scale - shiftY >= view[1] && y1 * scale - shiftY <= view[3];
-
-  /* Put lines or rings in view into the pen's path; false when there are none. */
-  function trace(item, close) {
-    let any = false;
-    ctx.beginPath();
-    item.lines_w.forEach((line, index) => {
-      const box = item.boxes_w[index];
-      /* A ring under a pixel adds nothing either. */
-      if (!inView(box) || Math.max(box[2] - box[0], box[3] - box[1]) * scale < 0.7) return;
-      any = true;
-      for (let i = 0; i < line.length; i += 2) {
-        const x = line[i] * scale - shiftX, y = line[i + 1] * scale - shiftY;
-        if (i === 0) ctx.moveTo(x, y);
-        else ctx.lineTo(x, y);
-      }
-      if (close) ctx.closePath();
-    });
-    return any;
-  }
-  function hatch(key, size, paint) {
-    if (!hatch[key]) {
-      const tile = document.createElement("canvas");
-      tile.width = tile.height = size;
-      const pen = tile.getContext("2d");
-      pen.lineWidth = 1.2;
-      paint(pen);
-      pen.stroke();
-      hatch[key] = ctx.createPattern(tile, "repeat");
-    }
-    return hatch[key];
-  }
+  let chosen = null, closeUp = false;
   const gunHatch = () => hatch("gun", 9, (pen) => {
     pen.strokeStyle = "#1b4f72";
     for (const d of [-9, 0, 9]) { pen.moveTo(d, 9); pen.lineTo(d + 9, 0); }
@@ -168,12 +55,17 @@ function ringrowMap(map) {
   };
   /* Over an aerial photo the ground is left to be seen: edges only, black cased in white. */
   const overPhoto = () => on.photo === true;
+  const { drawLaterals, labelLaterals } = ringrowLaterals({ map, data, paper, overPhoto });
+  const { drawWays, keepClear, nameMarks, wayAt, wayWords } = ringrowWays({ data, words, fill, on, paper });
+  const { drawn, placeFlags, drawLeaders, drawFlags } = ringrowFlags({ data, on, paper, chosen: () => chosen });
   function casing(width) {
+    const { ctx } = paper;
     ctx.strokeStyle = "#fff";
     ctx.lineWidth = width + 3;
     ctx.stroke();
   }
   function drawAreas(kind) {
+    const { ctx } = paper;
     const style = STYLES[kind];
     if (style.layer && !on[style.layer]) return;
     for (const area of data.areas) {
@@ -194,6 +86,7 @@ function ringrowMap(map) {
   }
   /* Header lines whole, flush lines broken. */
   function drawEnds() {
+    const { ctx } = paper;
     ctx.strokeStyle = "#1b4f72";
     ctx.lineWidth = 3;
     for (const end of data.ends) {
@@ -203,6 +96,7 @@ function ringrowMap(map) {
     ctx.setLineDash([]);
   }
   function drawTracks() {
+    const { ctx } = paper;
     ctx.strokeStyle = "#333";
     ctx.lineWidth = 1.2;
     for (const track of data.tracks) {
@@ -212,86 +106,6 @@ function ringrowMap(map) {
     }
   }
 
-  /* ---- lines that are no ground ---- */
-  const PENS = {
-    "arm-wheel-path": { layer: "tracks", passes: [["#000", 2, [10, 6]]] },
-    "bent-pipe": { layer: "tracks", passes: [["#333", 3.5, []]] },
-    "cart-path": { layer: "tracks", passes: [["#000", 3, [14, 5, 3, 5]]] },
-    "pivot-road": { layer: "tracks", passes: [["#333", 6, []], ["#fff", 3.5, []]] },
-    "keep-off": { layer: "excluded", passes: [["#000", 8, []], ["#fff", 5, [6, 6]]] },
-    standing: { layer: "standing", passes: [["#fff", 9, []], ["#000", 4.5, []]] },
-  };
-  const waysOf = (standing) => data.ways.filter((way) => (way.kind === "standing") === standing && on[PENS[way.kind].layer]);
-  function drawWays(standing, metres) {
-    ctx.lineJoin = "round";
-    for (const way of waysOf(standing)) {
-      for (const [colour, width, dash] of PENS[way.kind].passes) {
-        ctx.strokeStyle = colour;
-        ctx.lineWidth = width;
-        ctx.setLineDash(dash);
-        if (trace(way, false)) ctx.stroke();
-        for (const line of way.lines_w) if (line.length === 2) { ctx.beginPath(); ctx.arc(...toPx(line), 9, 0, 2 * Math.PI); ctx.stroke(); }
-      }
-      ctx.setLineDash([]);
-      if (metres > 3.5) continue;
-      ctx.fillStyle = "#fff";
-      ctx.strokeStyle = "#000";
-      ctx.lineWidth = standing ? 2.5 : 1.5;
-      for (const mark of way.marks) {
-        const [x, y] = toPx(mark.at_w);
-        ctx.beginPath();
-        if (standing) ctx.rect(x - 4.5, y - 4.5, 9, 9);
-        else ctx.arc(x, y, 3, 0, 2 * Math.PI);
-        ctx.fill();
-        ctx.stroke();
-      }
-    }
-  }
-  /* Labels keep off towers of machines that stand here, off pivot points and off small things no gun may reach. */
-  function keepClear(metres) {
-    const spots = waysOf(true).flatMap((way) => (metres > 3.5 ? [] : way.marks.map((mark) => toPx(mark.at_w))));
-    for (const way of waysOf(false)) if (way.kind === "keep-off") spots.push(...way.lines_w.filter((line) => line.length === 2).map(toPx));
-    if (on.points) spots.push(...data.points.filter(({ kind }) => kind === "pivot-point").map(({ at_w }) => toPx(at_w)));
-    for (const [x, y] of spots) taken.push([x - 8, y - 8, x + 8, y + 8]);
-    for (const box of waysOf(false).filter(({ kind }) => kind === "keep-off").flatMap((way) => way.boxes_w)) {
-      const [x1, y1, x2, y2] = [...toPx(box), ...toPx(box.slice(2))];
-      if (x2 - x1 < 120 && y2 - y1 < 120) taken.push([x1 - 5, y1 - 5, x2 + 5, y2 + 5]);
-    }
-  }
-  function nameMarks(standing, metres) {
-    for (const way of waysOf(standing)) {
-      const from = toPx(way.lines_w[0]), to = toPx(way.lines_w[0].slice(-2)), long = Math.hypot(to[0] - from[0], to[1] - from[1]) || 1;
-      let square = [(from[1] - to[1]) / long, (to[0] - from[0]) / long];
-      if (square[1] > 0) square = square.map((part) => -part);
-      /* Numbers of towers stand beside the pipe, so that a flag on a tower leaves them to be read. */
-      const beside = [24, -24, 42, -42].map((step) => square.map((part) => step * part));
-      const round = [[0, -15], [0, 15], [34, 0], [-34, 0]];
-      for (const mark of way.marks) if (mark.text && metres < (standing ? 3.5 : 3.2)) label([mark.text], ...toPx(mark.at_w), 15, { offsets: standing ? beside : round });
-    }
-  }
-  /* Pixels from a place to the nearest line of a way. */
-  function farFrom(way, x, y) {
-    let least = Infinity;
-    for (const line of way.lines_w) {
-      for (let i = 0; i < Math.max(line.length - 2, 1); i += 2) {
-        const [ax, ay] = toPx([line[i], line[i + 1]]), [bx, by] = line.length > 2 ? toPx([line[i + 2], line[i + 3]]) : [ax, ay];
-        const dx = bx - ax, dy = by - ay, along = Math.max(0, Math.min(1, ((x - ax) * dx + (y - ay) * dy) / (dx * dx + dy * dy || 1)));
-        least = Math.min(least, Math.hypot(x - ax - along * dx, y - ay - along * dy));
-      }
-    }
-    return least;
-  }
-  function wayAt(x, y) {
-    const near = [...waysOf(true), ...waysOf(false)].map((way) => ({ way, far: farFrom(way, x, y) })).filter(({ far }) => far <= 14);
-    return near.sort((a, b) => a.far - b.far)[0]?.way;
-  }
-  function wayWords(way, x, y) {
-    if (way.kind !== "standing") return way.words;
-    const far = (mark) => Math.hypot(toPx(mark.at_w)[0] - x, toPx(mark.at_w)[1] - y);
-    const tower = way.marks.filter((mark) => mark.text && far(mark) <= 16).sort((a, b) => far(a) - far(b))[0];
-    return tower ? fill(words.standing_tower, { words: way.words, tower: tower.text }) : way.words;
-  }
-
   /* ---- what the chosen flag touches: grey only, so that it prints and reads without colour ---- */
   const TOUCHED = {
     dry: { size: 11, dash: [7, 4], paint: (pen) => { pen.fillRect(1, 1, 3.5, 3.5); pen.fillRect(6.5, 6.5, 3.5, 3.5); } },
@@ -299,6 +113,7 @@ function ringrowMap(map) {
     stopped: { size: 16, dash: [], paint: (pen) => { pen.lineWidth = 2; for (const d of [-16, 0, 16]) { pen.moveTo(d, 16); pen.lineTo(d + 16, 0); } } },
   };
   function drawTouched() {
+    const { ctx } = paper;
     if (!chosen || chosen.ground === undefined) return;
     const { effect, systems, lines_w, boxes_w } = data.grounds[chosen.ground], style = TOUCHED[effect];
     const pattern = hatch(effect, style.size, (pen) => { pen.fillStyle = pen.strokeStyle = "rgba(0, 0, 0, 0.62)"; style.paint(pen); });
@@ -319,229 +134,11 @@ function ringrowMap(map) {
     }
   }
 
-  function text(words_, x, y, size, centre = true) {
-    ctx.font = `bold ${size}px system-ui, "Liberation Sans", Arial, sans-serif`;
-    ctx.textAlign = centre ? "center" : "left";
-    ctx.textBaseline = "alphabetic";
-    ctx.lineJoin = "round";
-    ctx.strokeStyle = "#fff";
-    ctx.lineWidth = 5;
-    ctx.strokeText(words_, x, y);
-    ctx.fillStyle = "#000";
-    ctx.fillText(words_, x, y);
-  }
-  /* A label where no other one stands; false when there is no room. */
-  function label(lines, x, y, size, { room = Infinity, still = false, offsets = null, within = null } = {}) {
-    ctx.font = `bold ${size}px system-ui, "Liberation Sans", Arial, sans-serif`;
-    const wide = Math.max(...lines.map((line) => ctx.measureText(line).width)) + 6;
-    const high = lines.length * size * 1.2;
-    if (wide > room) return false;
-    if (within && within[2] - within[0] > wide + 10) x = Math.max(within[0] + wide / 2 + 4, Math.min(within[2] - wide / 2 - 4, x));
-    if (within && within[3] - within[1] > high + 10) y = Math.max(within[1] + high / 2 + 4, Math.min(within[3] - high / 2 - 4, y));
-    const shown = x > screen[0] && x < screen[2];
-    if (x < view[0] || x > view[2] || y < view[1] || y > view[3]) return false;
-    const around = [[0, 0], [0, -size * 1.8], [0, size * 1.8], [size * 2.2, 0], [-size * 2.2, 0]];
-    for (const [dx, dy] of offsets || (still ? [[0, 0]] : around)) {
-      const box = [x + dx - wide / 2, y + dy - high / 2, x + dx + wide / 2, y + dy + high / 2];
-      if (within && (dx || dy) && (box[0] < within[0] || box[1] < within[1] || box[2] > within[2] || box[3] > within[3])) continue;
-      if (shown && !still && (box[0] < screen[0] || box[2] > screen[2])) continue;
-      if (taken.some((other) => box[0] < other[2] && other[0] < box[2] && box[1] < other[3] && other[1] < box[3])) continue;
-      taken.push(box);
-      lines.forEach((line, i) => text(line, x + dx, box[1] + size * (0.95 + 1.2 * i), size));
-      return true;
-    }
-    return false;
-  }
-
-  /* The part of a line inside a box; null when there is none. */
-  function clip(box, [x1, y1, x2, y2]) {
-    let low = 0, high = 1;
-    const dx = x2 - x1, dy = y2 - y1;
-    for (const [p, q] of [[-dx, x1 - box[0]], [dx, box[2] - x1], [-dy, y1 - box[1]], [dy, box[3] - y1]]) {
-      if (p === 0) { if (q < 0) return null; } else {
-        const r = q / p;
-        if (p < 0) low = Math.max(low, r);
-        else high = Math.min(high, r);
-      }
-    }
-    return low < high ? [x1 + low * dx, y1 + low * dy, x1 + high * dx, y1 + high * dy] : null;
-  }
-  /* Laterals along a curve: whole lines, and for a label two places on each some way apart. */
-  function traceCurves(block, every, numbers, step) {
-    block.lines_w.forEach((line, index) => {
-      if (block.lateral[index] % step || !inView(block.line_boxes_w[index])) return;
-      let begun = null, named = step > 1 || block.lateral[index] % every !== 0;
-      for (let i = 0; i < line.length; i += 2) {
-        const x = line[i] * scale - shiftX, y = line[i + 1] * scale - shiftY;
-        if (i === 0) ctx.moveTo(x, y);
-        else ctx.lineTo(x, y);
-        if (named) continue;
-        const shown = x > screen[0] && x < screen[2] && y > screen[1] && y < screen[3];
-        if (begun && Math.hypot(x - begun[0], y - begun[1]) > 62) {
-          numbers.push([block.lateral[index], [...begun, x, y]]);
-          named = true;
-        } else if (shown && !begun) begun = [x, y];
-      }
-    });
-  }
-  /* Laterals only when three pixels or more apart, and only those in view: never more than a screen full. */
-  function drawLaterals(metres) {
-    const corners = [[0, 0], [1, 0], [0, 1], [1, 1]].map(([i, j]) => {
-      const at = map.layerPointToLatLng([view[i ? 2 : 0], view[j ? 3 : 1]]);
-      return [at.lng, at.lat];
-    });
-    const numbers = [];
-    for (const block of data.blocks) {
-      const apart = block.spacing_m / metres;
-      /* Far out, a curve that stands for many shows which way they run. */
-      const step = apart < 3 ? Math.ceil(10 / apart) : 1;
-      if ((step > 1 && !block.lines_w) || !block.lateral.length || !block.boxes_w.some(inView)) continue;
-      ctx.strokeStyle = overPhoto() ? "#fff" : "#1b4f72";
-      ctx.lineWidth = Math.min(2, Math.max(0.6, apart / 7));
-      ctx.beginPath();
-      const every = [1, 2, 5, 10, 20, 50, 100].find((step) => step * apart >= 30) || 200;
-      if (block.lines_w) {
-        traceCurves(block, every, numbers, step);
-        ctx.stroke();
-        continue;
-      }
-      const across = corners.map(([lon, lat]) => {
-        const [x, y] = toXy(block, lon, lat);
-        return (x - block.origin[0]) * block.across[0] + (y - block.origin[1]) * block.across[1];
-      });
-      const number = (c) => 1 + (c - block.first_m) / block.spacing_m;
-      const from = Math.ceil(number(Math.min(...across))), to = Math.floor(number(Math.max(...across)));
-      for (let i = firstPiece(block, from); i < block.lateral.length && block.lateral[i] <= to; i += 1) {
-        const c = block.first_m + (block.lateral[i] - 1) * block.spacing_m;
-        const ends = [block.start[i], block.stop[i]].map((s) => toPx(world(...toLonLat(
-          block,
-          block.origin[0] + s * block.along[0] + c * block.across[0],
-          block.origin[1] + s * block.along[1] + c * block.across[1],
-        ))));
-        const seen = clip(view, [...ends[0], ...ends[1]]);
-        if (!seen) continue;
-        ctx.moveTo(seen[0], seen[1]);
-        ctx.lineTo(seen[2], seen[3]);
-        if (block.lateral[i] % every === 0 || every === 1) numbers.push([block.lateral[i], seen]);
-      }
-      ctx.stroke();
-    }
-    return numbers;
-  }
-  function labelLaterals(numbers) {
-    for (const [number, line] of numbers) {
-      const seen = clip(screen, line);
-      if (!seen) continue;
-      const [x1, y1, x2, y2] = seen;
-      const long = Math.hypot(x2 - x1, y2 - y1), reach = Math.min(0.5, 120 / Math.max(long, 1));
-      if (long > 60) label([String(number)], x1 + reach * (x2 - x1), y1 + reach * (y2 - y1), 15, { still: true });
-    }
-  }
-
-  function symbolPath(status, x, y, size) {
-    ctx.beginPath();
-    const corners = data.symbols.shapes[status];
-    if (!corners) ctx.arc(x, y, data.symbols.radius * size, 0, 2 * Math.PI);
-    else corners.forEach(([dx, dy], i) => (i ? ctx.lineTo(x + dx * size, y + dy * size) : ctx.moveTo(x + dx * size, y + dy * size)));
-    ctx.closePath();
-  }
-  function drawSymbol(flag, x, y) {
-    ctx.lineJoin = "round";
-    symbolPath(flag.status, x, y, symbolSize);
-    ctx.strokeStyle = "#fff";
-    ctx.lineWidth = flag === chosen ? 16 : 9;
-    if (flag === chosen) { ctx.strokeStyle = "#000"; ctx.stroke(); ctx.strokeStyle = "#fff"; ctx.lineWidth = 10; }
-    ctx.stroke();
-    ctx.fillStyle = data.symbols.fills[flag.status];
-    ctx.fill();
-    ctx.strokeStyle = "#000";
-    ctx.lineWidth = 2.5;
-    ctx.stroke();
-    const number = String(flag.number);
-    ctx.font = `bold ${(number.length < 3 ? 16 : 12) * Math.max(symbolSize, 0.75)}px system-ui, "Liberation Sans", Arial, sans-serif`;
-    ctx.textAlign = "center";
-    ctx.textBaseline = "alphabetic";
-    ctx.fillStyle = data.symbols.inks[flag.status];
-    ctx.fillText(number, x, y + data.symbols.down[flag.status] * symbolSize);
-  }
-  /* Flags at one spot stand beside each other with a line to the spot, up to 300 in view. */
-  function placeFlags() {
-    drawnFlags = [];
-    const seen = data.flags
-      .filter((flag) => flag.at)
-      .map((flag) => ({ flag, spot: toPx(flag.at_w) }))
-      .filter(({ spot: [x, y] }) => x > view[0] && x < view[2] && y > view[1] && y < view[3]);
-    const works = on.points ? data.points.filter(({ kind }) => kind !== "pivot-point").map((point) => toPx(point.at_w)) : [];
-    const spots = seen.map(({ spot }) => spot);
-    let places;
-    /* Full size where there is room; smaller on a crowded screen, so that flags stay near their spots. */
-    for (symbolSize of [1, 0.82, 0.66]) {
-      places = spread(spots, works, 42 * symbolSize);
-      const far = places.filter(([x, y], i) => Math.hypot(x - spots[i][0], y - spots[i][1]) > 45 * symbolSize);
-      if (far.length <= spots.length / 10) break;
-    }
-    const half = 22 * symbolSize;
-    seen.forEach(({ flag, spot }, i) => {
-      const place = places[i];
-      drawnFlags.push({ flag, spot, place });
-      taken.push([place[0] - half, place[1] - half, place[0] + half, place[1] + half]);
-    });
-  }
-  /* Places for symbols: those that stand alone keep their spot, the rest take a free place near by. */
-  function spread(spots, works, apart) {
-    const free = (x, y, others) => others.every(([px, py]) => Math.hypot(px - x, py - y) >= apart - 1e-6);
-    if (spots.length > 300) return spots;
-    const alone = spots.map((spot, i) => free(...spot, [...works, ...spots.filter((_, j) => j !== i)]));
-    const places = spots.filter((_, i) => alone[i]).concat(works);
-    return spots.map((spot, i) => {
-      if (alone[i]) return spot;
-      const place = choices(spot, apart).find(([x, y]) => free(x, y, places)) || spot;
-      places.push(place);
-      return place;
-    });
-  }
-  /* The spot itself, then rings about it; what would leave the screen comes last. */
-  function choices([x, y], apart) {
-    const all = [[x, y]];
-    for (let half = 1; half <= 8; half += 1) {
-      for (let turn = 0; turn < 16; turn += 1) {
-        const angle = (turn * Math.PI) / 8, far = (apart * half) / 2;
-        all.push([x + far * Math.cos(angle), y + far * Math.sin(angle)]);
-      }
-    }
-    const onScreen = ([px, py]) => px > screen[0] + 22 && px < screen[2] - 22 && py > screen[1] + 22 && py < screen[3] - 22;
-    return [...all.filter(onScreen), ...all.filter((at) => !onScreen(at))];
-  }
-  function drawLeaders() {
-    ctx.strokeStyle = "#000";
-    ctx.lineWidth = 2;
-    for (const { spot, place } of drawnFlags) {
-      if (spot === place) continue;
-      ctx.beginPath();
-      ctx.moveTo(...spot);
-      ctx.lineTo(...place);
-      ctx.stroke();
-      dotAt(spot, 4);
-    }
-  }
-  function drawFlags() {
-    /* Worst first in the list, so drawn last and on top. */
-    for (const { flag, place } of [...drawnFlags].reverse()) drawSymbol(flag, ...place);
-  }
-  function dotAt([x, y], radius) {
-    ctx.beginPath();
-    ctx.arc(x, y, radius, 0, 2 * Math.PI);
-    ctx.fillStyle = "#000";
-    ctx.fill();
-    ctx.strokeStyle = "#fff";
-    ctx.lineWidth = 2;
-    ctx.stroke();
-    ctx.strokeStyle = "#000";
-  }
   function drawPoints() {
+    const { ctx } = paper;
     for (const point of data.points) {
       const [x, y] = toPx(point.at_w);
-      if (x < view[0] || x > view[2] || y < view[1] || y > view[3]) continue;
+      if (x < paper.view[0] || x > paper.view[2] || y < paper.view[1] || y > paper.view[3]) continue;
       if (point.kind === "pivot-point") { dotAt([x, y], 6); continue; }
       ctx.fillStyle = "#000";
       ctx.strokeStyle = "#fff";
@@ -552,10 +149,10 @@ function ringrowMap(map) {
       ctx.textAlign = "center";
       ctx.fillStyle = "#fff";
       ctx.fillText(words[`${point.kind}_letter`], x, y + 6);
-      taken.push([x - 13, y - 13, x + 13, y + 13]);
+      paper.taken.push([x - 13, y - 13, x + 13, y + 13]);
     }
   }
-  const wide = (area) => scale * (Math.max(...area.boxes_w.map((box) => box[2])) - Math.min(...area.boxes_w.map((box) => box[0])));
+  const wide = (area) => paper.scale * (Math.max(...area.boxes_w.map((box) => box[2])) - Math.min(...area.boxes_w.map((box) => box[0])));
   /* The field's own box on the screen: the name of a corner stays on its side of the fence. */
   const fieldBox = (name) => {
     const box = data.areas.find((area) => area.kind === "boundary" && area.field === name).boxes_w[0];
@@ -572,6 +169,7 @@ function ringrowMap(map) {
     if (on.tracks && metres < 3.2) for (const track of data.tracks) label([String(track.tower)], ...toPx(track.label_w), 15, { still: true });
   }
   function drawRing() {
+    const { ctx } = paper;
     if (!chosen || !chosen.ring || chosen.at) return;
     const [lon, lat] = chosen.ring.at, [x, y] = toPx(world(lon, lat));
     ctx.beginPath();
@@ -589,12 +187,8 @@ function ringrowMap(map) {
   }
 
   /* ---- the lettered grid, so that a voice on the radio can say a cell ---- */
-  function columnName(index) {
-    let name = "";
-    for (let left = index; left >= 0; left = Math.floor(left / 26) - 1) name = String.fromCharCode(65 + (left % 26)) + name;
-    return name;
-  }
   function drawGrid(metres) {
+    const { ctx } = paper;
     const { west, north, lon_step: dLon, lat_step: dLat } = data.grid;
     const [farWest, south, east] = [data.bounds[0], data.bounds[1], data.bounds[2]];
     const columns = Math.ceil((east - farWest) / dLon), rows = Math.ceil((north - south) / dLat);
@@ -613,7 +207,7 @@ function ringrowMap(map) {
     for (let i = 0; i < columns; i += step) {
       for (let j = 0; j < rows; j += step) {
         const [x, y] = at(i + 0.5, j + 0.5);
-        if (x < view[0] || x > view[2] || y < view[1] || y > view[3]) continue;
+        if (x < paper.view[0] || x > paper.view[2] || y < paper.view[1] || y > paper.view[3]) continue;
         if (cell >= 56) label([columnName(i) + (j + 1)], x, y, 15, { still: true });
         else if (i === 0 || j === 0) text(i === 0 && j === 0 ? "A1" : i === 0 ? String(j + 1) : columnName(i), x, y + 5, 13);
       }
@@ -623,24 +217,24 @@ function ringrowMap(map) {
   const Painter = L.Canvas.extend({
     _draw() {
       if (!this._map || !this._bounds) return;
-      ctx = this._ctx;
-      scale = Math.pow(2, map.getZoom());
-      ({ x: shiftX, y: shiftY } = map.getPixelOrigin());
+      paper.ctx = this._ctx;
+      paper.scale = Math.pow(2, map.getZoom());
+      ({ x: paper.shiftX, y: paper.shiftY } = map.getPixelOrigin());
       const { min, max } = this._bounds;
-      view = [min.x, min.y, max.x, max.y];
+      paper.view = [min.x, min.y, max.x, max.y];
       const corner = map.containerPointToLayerPoint([0, 0]), size = map.getSize();
-      screen = [corner.x, corner.y, corner.x + size.x, corner.y + size.y];
+      paper.screen = [corner.x, corner.y, corner.x + size.x, corner.y + size.y];
       /* No labels under the buttons, the scale bar and the north arrow. */
-      taken = [
-        [screen[0], screen[1], screen[2], screen[1] + 56],
-        [screen[0], screen[3] - 66, screen[0] + 130, screen[3]],
-        [screen[2] - 44, screen[3] - 80, screen[2], screen[3]],
+      paper.taken = [
+        [paper.screen[0], paper.screen[1], paper.screen[2], paper.screen[1] + 56],
+        [paper.screen[0], paper.screen[3] - 66, paper.screen[0] + 130, paper.screen[3]],
+        [paper.screen[2] - 44, paper.screen[3] - 80, paper.screen[2], paper.screen[3]],
       ];
       const metres = metresPerPixel(map.getCenter().lat, map.getZoom());
       closeUp = on.laterals && data.blocks.some((block) => block.spacing_m / metres >= 3);
-      ctx.save();
+      paper.ctx.save();
       if (on.flags) placeFlags();
-      else drawnFlags = [];
+      else drawn.length = 0;
       drawAreas("edge-strips");
       drawAreas("dry-piece");
       drawAreas("wetted-area");
@@ -662,8 +256,8 @@ function ringrowMap(map) {
       if (on.names) { nameMarks(true, metres); drawNames(metres); nameMarks(false, metres); labelLaterals(numbers); }
       drawRing();
       drawFlags();
-      for (const draw of overlays) draw({ ctx, toPx, world, metres, screen });
-      ctx.restore();
+      for (const draw of overlays) draw({ ctx: paper.ctx, toPx, world, metres, screen: paper.screen });
+      paper.ctx.restore();
     },
   });
   const painter = new Painter({ padding: 0.15 });
@@ -713,9 +307,9 @@ function ringrowMap(map) {
       ...flag.clashes,
       !flag.at && (flag.ring ? words.on_machine : flag.on_move ? words.on_move : words.no_place),
     ];
-    const drawn = drawnFlags.find((one) => one.flag === flag);
-    if (drawn) {
-      const { lng, lat } = map.layerPointToLatLng(drawn.place);
+    const symbol = drawn.find((one) => one.flag === flag);
+    if (symbol) {
+      const { lng, lat } = map.layerPointToLatLng(symbol.place);
       bubble([lng, lat], flag.title, lines, { up: 16 });
     } else if (at) bubble(at, flag.title, lines);
     say(at ? fill(words.shown, flag) : `${flag.title}: ${words.no_place}`);
@@ -740,7 +334,7 @@ function ringrowMap(map) {
   function tapped(event) {
     if (tapTaker) return tapTaker(event.latlng.lng, event.latlng.lat);
     const { x, y } = map.latLngToLayerPoint(event.latlng);
-    const near = drawnFlags.map((drawn) => ({ ...drawn, far: Math.hypot(drawn.place[0] - x, drawn.place[1] - y) }))
+    const near = drawn.map((symbol) => ({ ...symbol, far: Math.hypot(symbol.place[0] - x, symbol.place[1] - y) }))
       .filter(({ far }) => far <= 26).sort((a, b) => a.far - b.far);
     if (near.length > 1 && near[1].far - near[0].far < 10) return severalFlags(near.map(({ flag }) => flag));
     if (near.length) return showFlag(near[0].flag);
@@ -764,15 +358,6 @@ function ringrowMap(map) {
       return button;
     });
     bubble(flags[0].at, fill(words.several, { count: flags.length }), [], { buttons });
-  }
-  function inside(lines, [x, y]) {
-    let odd = false;
-    for (const line of lines) {
-      for (let i = 0, j = line.length - 2; i < line.length; j = i, i += 2) {
-        if (line[i + 1] > y !== line[j + 1] > y && x < ((line[j] - line[i]) * (y - line[i + 1])) / (line[j + 1] - line[i + 1]) + line[i]) odd = !odd;
-      }
-    }
-    return odd;
   }
 
   /* ---- tools on the map ---- */
@@ -894,8 +479,8 @@ function ringrowMap(map) {
       ...data.counts,
       shown: (key) => on[key],
       spot: (id) => {
-        const drawn = drawnFlags.find(({ flag }) => flag.id === id);
-        return drawn ? map.layerPointToContainerPoint(drawn.place) : null;
+        const symbol = drawn.find(({ flag }) => flag.id === id);
+        return symbol ? map.layerPointToContainerPoint(symbol.place) : null;
       },
       ...core.shown,
     }),

@@ -15,12 +15,10 @@ import shapely
 from ringrow.errors import GeometryError
 from ringrow.frame import REACH_M, own_frames_convergence_deg, own_frames_xy
 from ringrow.geometry.arcs import base_and_ring
-from ringrow.geometry.cut_areas import BLOCK_EDGES, cut_areas_m2, edge_areas_m2, polygon_edges
+from ringrow.geometry.cut_areas import cut_areas_m2, edge_areas_m2, polygon_edges
 from ringrow.geometry.gun_arcs import clear_arcs
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from numpy.typing import ArrayLike, NDArray
     from shapely.geometry.base import BaseGeometry
 
@@ -30,6 +28,8 @@ NO_FIELD = -1
 """Field of a pivot whose point no polygon holds [-]."""
 SHARED_M2 = 1.0
 """Ground that two machines wet together, from which it is said [m2]: less is where circles touch."""
+BLOCK_FIELDS = 4_000
+"""Fields worked at a time [-]: their arrays stay in the processor's cache, and memory does not grow."""
 GUN_ARC_DEG = 5.0
 """Shortest arc on which an automatic gun is switched on [deg], as for a farm's own pivots."""
 
@@ -256,6 +256,7 @@ class _Work:
     used: NDArray[np.int64]
     """Fields that hold any."""
     shapes: NDArray[np.object_]
+    """All fields."""
     origin: NDArray[np.float64]
     inside: NDArray[np.intp]
     """Which of the pivots these are."""
@@ -283,16 +284,17 @@ def _cut(
     inside = np.flatnonzero(field >= 0)
     used, home = np.unique(field[inside], return_inverse=True)
     own, cut, x, y, shift = (np.zeros(size) for size in (len(used), *[len(inside)] * 4))
-    chosen = shapes[used]
-    bounds = shapely.bounds(chosen).reshape(-1, 4)
-    origin = (bounds[:, :2] + bounds[:, 2:]) / 2
+    origin = np.empty((len(used), 2))
     order = np.argsort(home, kind="stable")
     firsts = np.append(0, np.cumsum(np.bincount(home, minlength=len(used))))
-    for begin, end in _field_blocks(chosen):
+    for begin in range(0, len(used), BLOCK_FIELDS):
+        end = min(begin + BLOCK_FIELDS, len(used))
         at = order[firsts[begin] : firsts[end]]
         pivot, here = inside[at], home[at] - begin
-        about = origin[begin:end]
-        edges = _edges(chosen[begin:end], about, used[begin:end])
+        chosen = shapes[used[begin:end]]
+        bounds = shapely.bounds(chosen)
+        origin[begin:end] = about = (bounds[:, :2] + bounds[:, 2:]) / 2
+        edges = _edges(chosen, about, used[begin:end])
         own[begin:end] = edge_areas_m2(edges)
         lon, lat = pivots.lon[pivot], pivots.lat[pivot]
         x[at], y[at] = own_frames_xy(lon, lat, about[:, 0], about[:, 1], index=here)
@@ -310,7 +312,7 @@ def _cut(
     work = _Work(
         pivots=pivots,
         used=used,
-        shapes=chosen,
+        shapes=shapes,
         origin=origin,
         inside=inside,
         home=home.astype(np.int64),
@@ -319,16 +321,6 @@ def _cut(
         shift=shift,
     )
     return work, cut, own
-
-
-def _field_blocks(shapes: NDArray[np.object_]) -> Iterator[tuple[int, int]]:
-    """Yield runs of fields that have about `BLOCK_EDGES` corners together, at least one field each."""
-    total = np.cumsum(shapely.get_num_coordinates(shapes))
-    begin, before = 0, 0
-    while begin < len(shapes):
-        end = max(int(np.searchsorted(total, before + BLOCK_EDGES, side="right")), begin + 1)
-        yield begin, end
-        begin, before = end, int(total[end - 1])
 
 
 def _edges(shapes: NDArray[np.object_], origin: NDArray[np.float64], used: NDArray[np.int64]) -> Edges:
@@ -373,7 +365,7 @@ def _ground(work: _Work, field: int) -> BaseGeometry:
     """Return a field in its frame."""
     lon, lat = work.origin[field]
     return shapely.transform(
-        work.shapes[field], lambda xy: np.column_stack(own_frames_xy(xy[:, 0], xy[:, 1], lon, lat))
+        work.shapes[work.used[field]], lambda xy: np.column_stack(own_frames_xy(xy[:, 0], xy[:, 1], lon, lat))
     )
 
 
@@ -402,7 +394,7 @@ def _shared(
     work: _Work, radius: NDArray[np.float64], arcs: Arcs
 ) -> tuple[tuple[tuple[int, int], ...], NDArray[np.float64]]:
     """Return pairs that wet the same ground of their field, and what each field counts too often."""
-    twice = np.zeros(len(work.shapes))
+    twice = np.zeros(len(work.used))
     one, two = _near_pairs(work, radius)
     if not len(one):
         return (), twice

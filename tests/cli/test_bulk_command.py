@@ -127,7 +127,8 @@ def test_what_cannot_be_leaves_nothing_behind(tmp_path: Path, table: Path, field
     assert "row 2: " in none.stderr
     assert "row 3: " in none.stderr
     assert not (tmp_path / "acres.csv").exists()
-    assert run(table, "--name-field", "field").exit_code == 2
+    alone = run(table, "--name-field", "field")
+    assert (alone.exit_code, "are about --boundaries FILE; say it too" in alone.output) == (2, True)
     assert run(table, "--boundaries", fields, "--units", "chains").exit_code == 2
     lost = run(tmp_path / "none.csv")
     assert (lost.exit_code, "cannot be read" in lost.output) == (1, True)
@@ -142,3 +143,21 @@ def test_many_refused_rows_are_counted(tmp_path: Path) -> None:
     assert result.exit_code == 0
     assert result.stderr.count("radius: found") == 200
     assert "and 30 more rows; --json lists them all" in result.stderr
+
+
+def test_a_layer_and_a_coordinate_system_may_be_stated(
+    tmp_path: Path, table: Path, sample_farm: Path
+) -> None:
+    farm = tmp_path / "farm.gpkg"
+    assert CliRunner().invoke(cli, ["export", str(sample_farm), "-o", str(farm)]).exit_code == 0
+    several = run(table, "--boundaries", farm)
+    assert (several.exit_code, "layer" in several.output) == (1, True)
+    result = run(table, "--boundaries", farm, "--layer", "boundaries", "--name-field", "field")
+    assert "Fields with a pivot in them                              2   468.08" in result.stdout, (
+        result.output
+    )
+    bare = tmp_path / "bare.geojson"
+    text = (sample_farm / "shapes" / "fields.geojson").read_text("utf-8")
+    bare.write_text(text, encoding="utf-8")
+    wrong = run(table, "--boundaries", bare, "--crs", "EPSG:nothing")
+    assert (wrong.exit_code, 'found crs "EPSG:nothing"' in wrong.output) == (1, True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,16 @@ if TYPE_CHECKING:
     from ringrow.units import UnitSystem
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Source:
+    """Where the fields come from."""
+
+    path: Path
+    name_field: str | None
+    layer: str | None
+    crs: str | None
+
+
 @click.command()
 @click.argument("table", type=click.Path(path_type=Path))
 @click.option(
@@ -26,6 +37,10 @@ if TYPE_CHECKING:
     help="Field boundaries, any vector file; left out, only what each pivot wets.",
 )
 @click.option("--name-field", metavar="COLUMN", help="Column of FILE with the fields' names.")
+@click.option("--layer", metavar="NAME", help="Layer of FILE, where it has several.")
+@click.option(
+    "--crs", metavar="CRS", help='Coordinate system of FILE, where it does not say it: "EPSG:26914".'
+)
 @click.option(
     "--column",
     "stated",
@@ -48,6 +63,8 @@ def bulk(
     table: Path,
     boundaries: Path | None,
     name_field: str | None,
+    layer: str | None,
+    crs: str | None,
     stated: tuple[str, ...],
     path: Path | None,
     units: str,
@@ -78,14 +95,17 @@ def bulk(
     )
     from ringrow.units import get_units
 
-    if name_field is not None and boundaries is None:
-        message = "--name-field names a column of --boundaries FILE; say both, or neither"
+    if boundaries is None and (name_field, layer, crs) != (None, None, None):
+        message = "--name-field, --layer and --crs are about --boundaries FILE; say it too"
         raise click.UsageError(message)
     if path is not None:
         sources = [table] if boundaries is None else [table, boundaries]
         check_bulk_target(path, sources=sources, overwrite=overwrite)
     farm_units = get_units(units)
-    report = _report(table, boundaries, name_field, stated, farm_units)
+    source = None
+    if boundaries is not None:
+        source = _Source(path=boundaries, name_field=name_field, layer=layer, crs=crs)
+    report = _report(table, source, stated, farm_units)
     for line in refused_lines(report):
         options.say(line)
     if not len(report):
@@ -101,20 +121,18 @@ def bulk(
         click.echo(bulk_text(report, farm_units, width=options.width()))
 
 
-def _report(
-    table: Path, boundaries: Path | None, name_field: str | None, stated: tuple[str, ...], units: UnitSystem
-) -> BulkReport:
+def _report(table: Path, source: _Source | None, stated: tuple[str, ...], units: UnitSystem) -> BulkReport:
     from ringrow.coverage.bulk_acres import bulk_acres
     from ringrow.handoff.bulk_files import bulk_report
 
-    pivots, fields = _read(table, boundaries, name_field, stated, units)
+    pivots, fields = _read(table, source, stated, units)
     with options.progress(f"Working out {len(pivots.names):,} pivots"):
         acres = bulk_acres(pivots.pivots, () if fields is None else fields.shapes)
         return bulk_report(pivots, acres, units, field_names=None if fields is None else fields.names)
 
 
 def _read(
-    table: Path, boundaries: Path | None, name_field: str | None, stated: tuple[str, ...], units: UnitSystem
+    table: Path, source: _Source | None, stated: tuple[str, ...], units: UnitSystem
 ) -> tuple[BulkTable, BulkFields | None]:
     from ringrow.farm.bulk_cells import parse_stated
     from ringrow.farm.bulk_fields import read_bulk_fields
@@ -126,10 +144,12 @@ def _read(
         pivots = read_bulk_table(table, units=units, stated=columns)
     for text in pivots.said:
         options.say(one_line(f"{pivots.file}: {text}"))
-    if boundaries is None:
+    if source is None:
         return pivots, None
-    with options.progress(f"Reading {boundaries.name}"):
-        fields = read_bulk_fields(boundaries, name_field=name_field)
+    with options.progress(f"Reading {source.path.name}"):
+        fields = read_bulk_fields(
+            source.path, name_field=source.name_field, layer=source.layer, crs=source.crs
+        )
     for text in fields.said:
-        options.say(one_line(f"{boundaries.name}: {text}"))
+        options.say(one_line(f"{source.path.name}: {text}"))
     return pivots, fields

@@ -52,7 +52,9 @@ class BulkFields:
     said: tuple[str, ...]
 
 
-def read_bulk_fields(path: Path, *, name_field: str | None = None) -> BulkFields:
+def read_bulk_fields(
+    path: Path, *, name_field: str | None = None, layer: str | None = None, crs: str | None = None
+) -> BulkFields:
     """Return the fields of a vector file.
 
     Parameters
@@ -61,6 +63,10 @@ def read_bulk_fields(path: Path, *, name_field: str | None = None) -> BulkFields
         Any vector file of polygons.
     name_field : str or None, default None
         Column that holds the names; None looks for one.
+    layer : str or None, default None
+        Layer to read; may be left out when there is one.
+    crs : str or None, default None
+        Coordinate system of a file that does not say its own.
 
     Returns
     -------
@@ -75,13 +81,13 @@ def read_bulk_fields(path: Path, *, name_field: str | None = None) -> BulkFields
         If there is no such column.
     """
     try:
-        layer = read_layer(path)
+        found = read_layer(path, layer=layer, crs=crs)
     except (ShapeError, OSError) as error:
         message = f"{path}: {error}"
         raise FileError(message) from error
-    names, said_names = _names(layer, name_field)
-    said = [*layer.remarks, said_names]
-    shapes = layer.geometries.copy()
+    names, said_names = _names(found, name_field)
+    said = [*found.remarks, said_names]
+    shapes = found.geometries.copy()
     kinds = shapely.get_type_id(shapes)
     for at in np.flatnonzero(~np.isin(kinds, _AREAS)).tolist():
         shapes[at] = _outline(shapes[at])

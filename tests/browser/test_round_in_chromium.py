@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import re
 import shutil
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -19,6 +19,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from click.testing import CliRunner
 
+from phones import DESKTOP, PHONE, Opened, few_fields, new_phone
 from ringrow.cli.main import cli
 from ringrow.farm.flags import Stamp
 from ringrow.farm.records import record_event
@@ -27,10 +28,8 @@ from ringrow.farm.season import SEASON_FILE, open_season
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from playwright.sync_api import Browser, BrowserContext, Locator, Page
+    from playwright.sync_api import Browser, Locator, Page
 
-SAMPLE = Path(__file__).resolve().parents[2] / "sample_fields" / "two_windmill_farm"
-PHONE, DESKTOP = (360, 740), (1366, 768)
 QUALIFIED = '\n[[checklist]]\nitem = "line-volts"\nsystem = "Home well"\nwords = "Balance of the lines"\n'
 HOSTILE = {
     "system": "Ditch lateral",
@@ -68,14 +67,10 @@ class Crew:
 @pytest.fixture(scope="module")
 def crew(tmp_path_factory: pytest.TempPathFactory) -> Crew:
     folder = tmp_path_factory.mktemp("round")
-    farm = Path(shutil.copytree(SAMPLE, folder / "farm", ignore=shutil.ignore_patterns("season.db*")))
-    # Three fields with a pivot, a lateral move and a drip block: the page opens sooner.
-    for file in (farm / "fields").iterdir():
-        if not file.name.startswith(("10_", "40_", "90_")):
-            file.unlink()
-    text = (farm / "farm.toml").read_text(encoding="utf-8")
-    text = re.sub(r"serves = \[.*?\]", "serves = []", text, flags=re.DOTALL)
-    (farm / "farm.toml").write_text(text + QUALIFIED, encoding="utf-8")
+    # Three fields with a pivot, a lateral move and a drip block.
+    farm = few_fields(folder / "farm", "10_", "40_", "90_")
+    with (farm / "farm.toml").open("a", encoding="utf-8") as stream:
+        stream.write(QUALIFIED)
     run("round", "start", farm, "--name", "Spring", "--who", "Ana")
     no = ("forward=no: fuse", "--towers", "1-3", "--nothing-seen")
     run("round", "look", farm, "Windmill pivot", "--item", *no, "--who", "Ana")
@@ -100,45 +95,18 @@ def crew(tmp_path_factory: pytest.TempPathFactory) -> Crew:
     return Crew(farm=farm, path=folder / "farm.html", spanish=folder / "es.html")
 
 
-@dataclass(kw_only=True)
-class Opened:
-    """One phone: its pages share a store; what it asked for and complained about."""
-
-    context: BrowserContext
-    url: str
-    requests: list[str] = field(default_factory=list)
-    complaints: list[str] = field(default_factory=list)
-
-    def page(self) -> Page:
-        """Open the map."""
-        page = self.context.new_page()
-        page.set_default_timeout(8000)
-        page.on("request", lambda request: self.requests.append(request.url))
-        page.on("console", lambda message: self.complaints.append(message.text))
-        page.on("pageerror", lambda error: self.complaints.append(str(error)))
-        page.goto(self.url)
-        page.wait_for_function("window.ringrow !== undefined")
-        return page
-
-
 @pytest.fixture
 def phone(browser: Browser, crew: Crew) -> Iterator[Callable[..., Opened]]:
     """A function that gives a new phone: ``phone(size=PHONE, path=None)``."""
     opened: list[Opened] = []
 
     def give(size: tuple[int, int] = PHONE, *, path: Path = crew.path) -> Opened:
-        small = size == PHONE
-        view = {"width": size[0], "height": size[1]}
-        context = browser.new_context(viewport=view, has_touch=small, is_mobile=small, offline=True)
-        opened.append(Opened(context=context, url=path.as_uri()))
+        opened.append(new_phone(browser, path.as_uri(), size, offline=True))
         return opened[-1]
 
     yield give
     for one in opened:
-        one.context.close()
-        assert one.complaints == []
-        # The page itself, and nothing from anywhere; a saved file is a blob of its own.
-        assert {address for address in one.requests if not address.startswith("blob:")} == {one.url}
+        one.close()
 
 
 def walk(page: Page, system: str, who: str = "") -> None:

@@ -10,10 +10,9 @@ from __future__ import annotations
 import hashlib
 import itertools
 import json
-import re
 import shutil
 import threading
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
@@ -25,6 +24,7 @@ from click.testing import CliRunner
 from geographiclib.geodesic import Geodesic
 from PIL import Image
 
+from phones import DESKTOP, PHONE, Opened, few_fields, new_phone
 from ringrow.cli.main import cli
 from ringrow.errors import PlaceError
 from ringrow.farm.load import load_farm
@@ -37,10 +37,8 @@ from ringrow.units import FOOT_M
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from playwright.sync_api import Browser, BrowserContext, Page
+    from playwright.sync_api import Browser, Page
 
-SAMPLE = Path(__file__).resolve().parents[2] / "sample_fields" / "two_windmill_farm"
-PHONE, DESKTOP = (360, 740), (1366, 768)
 PIVOT = (36.7536708, -101.4954381)
 """Windmill pivot's point, as its file says."""
 
@@ -62,40 +60,12 @@ class Crew:
 @pytest.fixture(scope="module")
 def crew(tmp_path_factory: pytest.TempPathFactory) -> Crew:
     folder = tmp_path_factory.mktemp("crew")
-    farm = Path(shutil.copytree(SAMPLE, folder / "farm", ignore=shutil.ignore_patterns("season.db*")))
-    # Five fields with a machine of each kind and a drip block: the page opens sooner.
-    for file in (farm / "fields").iterdir():
-        if not file.name.startswith(("10_", "40_", "70_", "80_", "90_")):
-            file.unlink()
-    text = (farm / "farm.toml").read_text(encoding="utf-8")
-    (farm / "farm.toml").write_text(
-        re.sub(r"serves = \[.*?\]", "serves = []", text, flags=re.DOTALL), encoding="utf-8"
-    )
+    # Five fields with a machine of each kind and a drip block.
+    farm = few_fields(folder / "farm", "10_", "40_", "70_", "80_", "90_")
     run("flag", "add", farm, "--kind", "leak", "--at", "36.7612, -101.4790", "--note", "wet")
     run("flag", "add", farm, "--kind", "gearbox", "--pivot", "Windmill pivot", "--tower", 5)
     run("map", farm, "-o", folder / "farm.html")
     return Crew(farm=farm, path=folder / "farm.html")
-
-
-@dataclass(kw_only=True)
-class Opened:
-    """One phone: its pages share a store; what it asked for and complained about."""
-
-    context: BrowserContext
-    url: str
-    requests: list[str] = field(default_factory=list)
-    complaints: list[str] = field(default_factory=list)
-
-    def page(self) -> Page:
-        """Open the map."""
-        page = self.context.new_page()
-        page.set_default_timeout(8000)
-        page.on("request", lambda request: self.requests.append(request.url))
-        page.on("console", lambda message: self.complaints.append(message.text))
-        page.on("pageerror", lambda error: self.complaints.append(str(error)))
-        page.goto(self.url)
-        page.wait_for_function("window.ringrow !== undefined")
-        return page
 
 
 @pytest.fixture
@@ -110,24 +80,20 @@ def phone(browser: Browser, crew: Crew) -> Iterator[Callable[..., Opened]]:
         url: str = "",
         offline: bool | None = None,
     ) -> Opened:
-        small = size == PHONE
-        context = browser.new_context(
-            viewport={"width": size[0], "height": size[1]},
-            has_touch=small,
-            is_mobile=small,
+        made = new_phone(
+            browser,
+            url or crew.path.as_uri(),
+            size,
             offline=not url if offline is None else offline,
             permissions=["geolocation"] if at else [],
             geolocation={"latitude": at[0], "longitude": at[1], "accuracy": 4} if at else None,
         )
-        opened.append(Opened(context=context, url=url or crew.path.as_uri()))
-        return opened[-1]
+        opened.append(made)
+        return made
 
     yield give
     for one in opened:
-        one.context.close()
-        assert one.complaints == []
-        # The page itself, and nothing from anywhere; a saved file is a blob of its own.
-        assert {address for address in one.requests if not address.startswith("blob:")} == {one.url}
+        one.close()
 
 
 def start(page: Page, on: str) -> None:

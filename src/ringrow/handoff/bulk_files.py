@@ -61,7 +61,13 @@ class BulkReport:
         return len(self.columns["name"])
 
     def rows(self) -> Iterator[dict[str, Any]]:
-        """Yield one record a pivot, in the order of the table."""
+        """Yield one record a pivot, in the order of the table.
+
+        Yields
+        ------
+        dict of str to object
+            Values by JSON key.
+        """
         for values in zip(*self.columns.values(), strict=True):
             yield dict(zip(self.columns, values, strict=True))
 

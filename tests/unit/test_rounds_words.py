@@ -153,6 +153,14 @@ def test_exceptions_elsewhere(desk: RoundDesk) -> None:
     kind, spot = exception(desk, "Ditch lateral", "left tower 2: tire flat")
     assert isinstance(spot, MoveSpot)
     assert (kind, spot.side, spot.tower) == ("tire", "left", 2)
+    # The side beside the tower's number counts, not that of a wheel.
+    kind, spot = exception(desk, "Ditch lateral", "torre 2 derecha: llanta izquierda ponchada")
+    assert isinstance(spot, MoveSpot)
+    assert (kind, spot.side, spot.tower) == ("tire", "right", 2)
+    seen = SaidOfLook(towers="right 3", exceptions=("left tire flat",))
+    (flag,) = look_entry(desk, "Ditch lateral", seen).flags
+    assert isinstance(flag.spot, MoveSpot)
+    assert (flag.kind, flag.spot.side, flag.spot.tower) == ("tire", "right", 3)
     assert exception(desk, "North well", "wasp nest under the lid") == ("nest", WellSpot(well="North well"))
     kind, spot = exception(desk, "Elevator drip", "lateral 43 station 600: leak")
     assert isinstance(spot, DripSpot)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from ringrow.farm.place_terms import DROP, PLACE_TERMS, bare_letters, side_said
 from ringrow.farm.readers.cells import plain_words
 
 if TYPE_CHECKING:
@@ -19,19 +19,11 @@ if TYPE_CHECKING:
 AGREE_M = 30.0
 """Words and position agree within this and three sigma: people stand off to get all into a picture. [m]"""
 
-DROP = re.compile(r"(?<![a-z])(?:drop|bajante)\s?([+-]\d{1,2})(?!\d)")
-"""A drop past or before a tower, as people write it."""
-
 _NUMBERED = {
     "pivot": r"(?:pivote|pivot|maquina|machine|p)",
     "move": r"(?:move|avance|m)",
-    "tower": r"(?:tower|torre|t)",
-    "span": r"(?:span|tramo)",
-    "outlet": r"(?:outlet|salida)",
-    "lateral": r"(?:lateral|linea|line|l)",
-    "station": r"(?:station|estacion|sta|st)",
+    **PLACE_TERMS,
 }
-_SIDE = re.compile(r"(?<![a-z])(?:(left|izquierd[ao]|izq)|(right|derech[ao]|der))(?![a-z])")
 _COMMON = ("pivot", "pivote", "machine", "maquina", "lateral", "linear", "move", "avance", "frontal")
 
 
@@ -128,8 +120,7 @@ def read_caption(text: str) -> Caption:
     >>> said.side, said.tower
     ('left', 3)
     """
-    bare = unicodedata.normalize("NFKD", text.casefold().replace("_", " "))
-    plain = "".join(letter for letter in bare if not unicodedata.combining(letter))
+    plain = bare_letters(text.replace("_", " "))
     found = {}
     for name, word in _NUMBERED.items():
         # Three digits at most, a station apart: P1000412 is a camera's counter, not a machine.
@@ -139,7 +130,7 @@ def read_caption(text: str) -> Caption:
     return Caption(
         plain=f" {plain_words(plain)} ",
         drop=int(drop[1]) if drop else None,
-        side=_side(plain, found["tower"] or found["span"]),
+        side=side_said(plain, found["tower"] or found["span"]),
         **{name: int(match[1]) if match else None for name, match in found.items()},
     )
 
@@ -175,15 +166,3 @@ def named_machine(names: Iterable[str], caption: Caption) -> str | None:
                 own.setdefault(word, []).append(name)
     found = {owners[0] for word, owners in own.items() if len(owners) == 1 and f" {word} " in caption.plain}
     return found.pop() if len(found) == 1 else None
-
-
-def _side(plain: str, part: re.Match[str] | None) -> Hand | str:
-    """Return the side nearest the tower or span: "left T3, right rear tire" is on the left."""
-    said = list(_SIDE.finditer(plain))
-    if part is None:
-        sides = {"left" if each[1] else "right" for each in said}
-        return sides.pop() if len(sides) == 1 else ""
-    gaps = [max(part.start() - each.end(), each.start() - part.end()) for each in said]
-    if not gaps:
-        return ""
-    return "left" if said[gaps.index(min(gaps))][1] else "right"

@@ -17,8 +17,9 @@ from ringrow.errors import PlaceError
 from ringrow.farm.flag_model import DripSpot, WellSpot
 from ringrow.farm.flags import check_place
 from ringrow.farm.machine_spots import Said, distance_on_m, spot_on_pivot
-from ringrow.farm.photo_caption import AGREE_M, DROP, Caption, Found, named_machine, read_caption
+from ringrow.farm.photo_caption import AGREE_M, Caption, Found, named_machine, read_caption
 from ringrow.farm.photo_moves import move_near, names_move, place_on_move
+from ringrow.farm.place_terms import DROP
 from ringrow.farm.readers.cells import plain_words
 from ringrow.farm.readers.guess import Guess, guess_kind
 from ringrow.farm.tape_spots import spot_on_tape

@@ -6,7 +6,6 @@ English and Spanish are understood, as among the words of imported flags.
 from __future__ import annotations
 
 import re
-import unicodedata
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, tzinfo
 from typing import TYPE_CHECKING, Any
@@ -21,6 +20,7 @@ from ringrow.farm.flags import check_place
 from ringrow.farm.machine_spots import Said, pivot_named, spot_on_pivot
 from ringrow.farm.move_spots import SaidOnMove, spot_on_move
 from ringrow.farm.names import find_named
+from ringrow.farm.place_terms import DROP, PLACE_TERMS, bare_letters, side_said
 from ringrow.farm.readers.cells import plain_words, read_time
 from ringrow.farm.readers.guess import Guess, guess_kind
 from ringrow.farm.rounds import WHOSE
@@ -81,15 +81,7 @@ _WHOSE_IN_SPANISH = {
 }
 _NOTHING_SEEN = ("nothing seen", "nothing", "nada", "nada visto", "sin novedad")
 _NONE = ("none", "na", "n a", "not there", "no hay", "no tiene")
-_PLACES = {
-    "tower": r"(?:tower|torre|t)",
-    "span": r"(?:span|tramo)",
-    "outlet": r"(?:outlet|salida)",
-    "lateral": r"(?:lateral|linea|line|l)",
-    "station": r"(?:station|estacion|sta)",
-}
 _SIDES = {"left": "left", "right": "right", "izquierda": "left", "derecha": "right"}
-_DROP = re.compile(r"(?<![a-z])(?:drop|bajante)\s?([+-]\d{1,2})(?!\d)")
 _DAY = re.compile(r"\d{4}[-/]\d{1,2}[-/]\d{1,2}")
 _NOON = 12
 
@@ -395,11 +387,11 @@ def parse_exception(
         If the words name no place on the system, or a fault that cannot sit there.
     """
     said = text.strip()
-    plain = _bare(said)
-    numbers = {name: _number(word, plain) for name, word in _PLACES.items()}
+    plain = bare_letters(said)
+    numbers = {name: _number(word, plain) for name, word in PLACE_TERMS.items()}
     if tower and all(numbers[name] is None for name in ("tower", "span", "outlet")):
         hand, _blank, number = tower.rpartition(" ")
-        plain, numbers["tower"] = f"{hand} {plain}", int(number)
+        plain, numbers["tower"] = f"{hand} tower {number} {plain}", int(number)
     guess = _kind(farm, system, _without_place(plain))
     try:
         spot = _spot(farm, layouts, system, thing, plain, numbers, guess.kind)
@@ -410,11 +402,6 @@ def parse_exception(
     return ExceptionFlag(said=said, kind=guess.kind, guess=guess, spot=spot)
 
 
-def _bare(text: str) -> str:
-    bare = unicodedata.normalize("NFKD", text.casefold())
-    return "".join(letter for letter in bare if not unicodedata.combining(letter))
-
-
 def _number(word: str, plain: str) -> int | None:
     match = re.search(rf"(?<![a-z]){word}[\s.#]{{0,2}}(\d{{1,5}})(?!\d)", plain)
     return int(match[1]) if match else None
@@ -422,8 +409,8 @@ def _number(word: str, plain: str) -> int | None:
 
 def _without_place(plain: str) -> str:
     """Return the words that say what is wrong: "drop +3" says where, "drop torn off" what."""
-    text = _DROP.sub(" ", plain)
-    for word in _PLACES.values():
+    text = DROP.sub(" ", plain)
+    for word in PLACE_TERMS.values():
         text = re.sub(rf"(?<![a-z]){word}[\s.#]{{0,2}}\d{{1,5}}(?!\d)", " ", text)
     return text
 
@@ -451,7 +438,7 @@ def _spot(
         return WellSpot(well=system.name)
     tower, span = numbers["tower"], numbers["span"]
     if isinstance(thing, Pivot):
-        drop = _DROP.search(plain)
+        drop = DROP.search(plain)
         said = Said(
             tower=tower,
             drop=int(drop[1]) if drop else None,
@@ -460,7 +447,8 @@ def _spot(
         )
         return spot_on_pivot(pivot_named(farm, system.name, said), said, units=farm.units, kind=kind)
     if isinstance(thing, LateralMove):
-        side = next((side for word, side in _SIDES.items() if re.search(rf"\b{word}\b", plain)), "")
+        part = re.search(rf"(?<![a-z])(?:{PLACE_TERMS['tower']}|{PLACE_TERMS['span']})[\s.#]{{0,2}}\d", plain)
+        side = side_said(plain, part)
         return spot_on_move(
             thing, SaidOnMove(side=side, tower=tower, span=None if tower else span), units=farm.units
         )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-import unicodedata
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, TypedDict
 
@@ -13,6 +12,7 @@ from ringrow.equipment.kinds import STATUSES
 from ringrow.errors import PlaceError
 from ringrow.farm.coordinates import parse_at
 from ringrow.farm.events import MAX_NAME, MAX_NOTE, clean_text
+from ringrow.farm.place_terms import bare_letters
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -65,9 +65,7 @@ def plain_words(text: str) -> str:
     >>> plain_words("Válvula_de PURGA (m)")
     'valvula de purga m'
     """
-    bare = unicodedata.normalize("NFKD", text.casefold())
-    bare = "".join(letter for letter in bare if not unicodedata.combining(letter))
-    return re.sub(r"[^0-9a-z]+", " ", bare).strip()
+    return re.sub(r"[^0-9a-z]+", " ", bare_letters(text)).strip()
 
 
 def number(text: str) -> float:

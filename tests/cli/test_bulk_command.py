@@ -161,3 +161,25 @@ def test_a_layer_and_a_coordinate_system_may_be_stated(
     bare.write_text(text, encoding="utf-8")
     wrong = run(table, "--boundaries", bare, "--crs", "EPSG:nothing")
     assert (wrong.exit_code, 'found crs "EPSG:nothing"' in wrong.output) == (1, True)
+
+
+@pytest.mark.parametrize("ending", [".csv", ".geojson", ".gpkg", ".json"])
+def test_names_that_cannot_be_written_do_no_harm(tmp_path: Path, ending: str) -> None:
+    """Half a letter, control characters, line breaks: in names of pivots, of fields, in a refused cell."""
+
+    def feature(name: str, lon: float, radius: object) -> dict[str, object]:
+        place = {"type": "Point", "coordinates": [lon, 36.75]}
+        return {"type": "Feature", "properties": {"name": name, "radius": radius}, "geometry": place}
+
+    table, fields, out = tmp_path / "p.geojson", tmp_path / "f.geojson", tmp_path / f"o{ending}"
+    rows = [feature("a\ud800b\x07\nc", -101.5, 900), feature("", -101.4, "\ud800")]
+    table.write_text(json.dumps({"type": "FeatureCollection", "features": rows}))
+    ring = [[-101.51, 36.74], [-101.49, 36.74], [-101.49, 36.76], [-101.51, 36.76], [-101.51, 36.74]]
+    ground = {"type": "Polygon", "coordinates": [ring]}
+    field = {"type": "Feature", "properties": {"name": "f\udfff"}, "geometry": ground}
+    fields.write_text(json.dumps({"type": "FeatureCollection", "features": [field]}))
+    result = run(table, "--boundaries", fields, "-o", out, "--json")
+    assert result.exit_code == 0, result.output
+    row = json.loads(result.stdout)["rows"][0]
+    assert (row["name"], row["field"]) == ("ab c", "f")
+    assert out.stat().st_size > 0

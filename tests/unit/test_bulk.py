@@ -23,7 +23,7 @@ from ringrow.farm.bulk_fields import read_bulk_fields
 from ringrow.farm.bulk_table import BulkTable, read_bulk_table
 from ringrow.farm.load import load_farm
 from ringrow.frame import Frame, geodesic_area_m2, own_frames_convergence_deg, own_frames_xy
-from ringrow.handoff.bulk_files import bulk_report, check_bulk_target
+from ringrow.handoff.bulk_files import bulk_report, bulk_text, check_bulk_target
 from ringrow.units import ACRE_M2, FOOT_M, METRIC, US
 
 if TYPE_CHECKING:
@@ -391,6 +391,7 @@ def test_a_report_says_ties_none_and_adds_fields_up_once(tmp_path: Path) -> None
     assert totals["overspray_acres"] == pytest.approx(circle - 400 / ACRE_M2, rel=1e-6)
     assert totals["wetted_without_field_acres"] == pytest.approx(circle)
     assert (totals["fields"], totals["pivots_without_field"], totals["overlapping_pairs"]) == (2, 1, 0)
+    assert "Pivot points in more than one field: 1; the smallest is taken." in bulk_text(report, US)
     assert bulk_report(found, bulk_acres(found.pivots), METRIC).totals["dry_ha"] is None
 
 

@@ -103,10 +103,11 @@ def bulk_report(
     }
     share = of_field["field_irrigated_acres"] / of_field["field_acres"]
     per_area = table.flow_lps / units.flow_lps / units.from_m2(1.0) / acres.wetted_m2
+    names, of = _clean(table.names), _clean(field_names or ())
     columns: dict[str, list[Any]] = {
         "row": list(table.numbers),
-        "name": list(table.names),
-        "field": [field_names[at] if at >= 0 and field_names else None for at in field.tolist()],
+        "name": names,
+        "field": [of[at] if at >= 0 and of else None for at in field.tolist()],
         "lat": pivots.lat.tolist(),
         "lon": pivots.lon.tolist(),
         key("radius_ft"): _values(pivots.base_m / units.length_m),
@@ -120,15 +121,20 @@ def bulk_report(
         "watered_share": _values(share),
         key("flow_gpm"): _values(table.flow_lps / units.flow_lps),
         key("gpm_per_acre"): _values(per_area),
-        "overlaps": _overlaps(table.names, acres.shared),
+        "overlaps": _overlaps(names, acres.shared),
         "assumed": [list(texts) for texts in table.assumed],
         "notes": _notes(acres, asked=field_names is not None),
     }
     return BulkReport(
         columns=columns,
         totals=_totals(table, acres, units, inside=inside, asked=field_names is not None),
-        refused=tuple({"row": row.what, "why": row.why} for row in table.refused),
+        refused=tuple({"row": row.what, "why": one_line(row.why)} for row in table.refused),
     )
+
+
+def _clean(names: Sequence[str]) -> list[str]:
+    """Return names on one line each, without what cannot be written."""
+    return [name if name.isprintable() else one_line(name) for name in names]
 
 
 def _by_field(values: NDArray[np.float64], field: NDArray[np.int64]) -> NDArray[np.float64]:
@@ -185,6 +191,7 @@ def _totals(
         key("wetted_acres"): float(acres.wetted_m2.sum()) / units.area_m2,
         "fields": len(watered) if asked else None,
         "pivots_without_field": int((~inside).sum()) if asked else None,
+        "pivots_in_several_fields": int((acres.holders > 1).sum()) if asked else None,
         "overspraying_pivots": int((sprayed > _LEAST_M2 * acres.wetted_m2[inside]).sum()) if asked else None,
         "overlapping_pairs": len(acres.shared) if asked else None,
         **{key(name): area / units.area_m2 if asked else None for name, area in of_fields.items()},
@@ -242,6 +249,11 @@ def bulk_text(report: BulkReport, units: UnitSystem, *, width: int | None = None
     ]
     block = TableBlock(title="Totals", head=("What", "Number", units.area.capitalize()), rows=rows)
     texts = [block_text(block, width), ""]
+    if totals["pivots_in_several_fields"]:
+        count = totals["pivots_in_several_fields"]
+        texts.append(
+            wrapped(f"Pivot points in more than one field: {count:,}; the smallest is taken.", width)
+        )
     if totals["watered_share"] is not None:
         texts.append(wrapped(f"{100 * totals['watered_share']:.1f} % of these fields is watered.", width))
     return "\n".join([*texts, wrapped(area_statement(units), width)])

@@ -83,6 +83,7 @@ def test_a_folder_a_field(written: Any) -> None:
     assert list(folders)[len(farm.layouts) :] == ["Wells and gate", "Other flags"]
     inner = [f.findtext("k:name", namespaces=K) for f in folders["Windmill quarter"].findall("k:Folder", K)]
     assert {"Boundary and ground not farmed", "Watered ground", "Wheel tracks", "Flags"} <= set(inner)
+    assert "Roads to pivot points" in inner
     assert inner[-1] == "Flags"
 
 

@@ -113,6 +113,7 @@ def test_every_feature_is_in_one_layer(farm: Book, layers: dict[str, Layer]) -> 
         "flags",
         "wells",
     } <= set(layers)
+    assert layers["tracks"].columns["feature"].count("pivot-road") == 2
 
 
 def test_a_layer_has_the_columns_of_all_its_features() -> None:

@@ -405,6 +405,8 @@ def test_the_last_change_is_taken_back(phone: Callable[..., Opened], crew: Crew,
     """
     one = phone()
     page, other = one.page(), one.page()
+    # A window behind another is drawn once a second, and every click waits for a drawing.
+    page.bring_to_front()
     open_flag(page, 1)
     page.get_by_label("Checked: seen to hold").check()
     page.get_by_role("button", name="One more part").click()

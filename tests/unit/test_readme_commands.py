@@ -9,11 +9,13 @@ a fresh environment.
 
 from __future__ import annotations
 
+import contextlib
 import shlex
+import shutil
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
+from click.testing import CliRunner, Result
 
 from doc_blocks import Saved, shell_blocks, shown_commands, shown_steps
 from ringrow.cli.main import cli
@@ -43,9 +45,17 @@ def missing_line(shown: tuple[str, ...], printed: str) -> str | None:
     return None
 
 
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Result]:
+    """What ``ringrow demo`` leaves and says: most pages begin with it, so it is run once for all."""
+    folder = tmp_path_factory.mktemp("demo")
+    with contextlib.chdir(folder):
+        return folder, CliRunner().invoke(cli, ["demo"])
+
+
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
 def test_shown_commands_run_and_print_what_is_shown(
-    page: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    page: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, demo: tuple[Path, Result]
 ) -> None:
     monkeypatch.chdir(tmp_path)
     for shown in shown_steps(page.read_text(encoding="utf-8")):
@@ -54,7 +64,11 @@ def test_shown_commands_run_and_print_what_is_shown(
             continue
         program, *arguments = shlex.split(shown.command)
         assert program == "ringrow", f"{page.name}: only ringrow commands belong in a console block"
-        result = CliRunner().invoke(cli, arguments)
+        if arguments == ["demo"]:
+            result = demo[1]
+            shutil.copytree(demo[0], tmp_path, dirs_exist_ok=True)
+        else:
+            result = CliRunner().invoke(cli, arguments)
         assert result.exit_code == 0, f"{shown.command}\n{result.output}"
         wrong = missing_line(shown.output, result.stdout)
         assert wrong is None, f"{page.name}: {shown.command}: not printed: {wrong}\n{result.stdout}"

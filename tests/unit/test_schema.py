@@ -47,7 +47,17 @@ def test_every_key_of_the_design_is_there(table: str) -> None:
 
 def test_keys_of_farm_toml() -> None:
     assert {"name", "units", "language", "gate", "well", "defaults"} <= set(keys_at(FarmFile, ()))
-    wanted = {"name", "at", "power", "serves", "shutoffs", "notes"}
+    wanted = {
+        "name",
+        "at",
+        "power",
+        "serves",
+        "shutoffs",
+        "notes",
+        "plate_volts",
+        "plate_hertz",
+        "battery_volts",
+    }
     assert wanted == set(keys_at(FarmFile, ("well", 0)))
 
 

@@ -356,7 +356,8 @@ def displayed(state: FlagState, field: str) -> Any:
 
     Examples
     --------
-    >>> from ringrow.farm.events import fold, parse_when
+    >>> from ringrow.farm.events import parse_when
+    >>> from ringrow.farm.folding import fold
     >>> said = Event(id="1", flag="2", field="class", value="stops", who="", source="", parents=(),
     ...              when=parse_when("2026-04-02"))
     >>> displayed(fold([said], {})[0], "class")

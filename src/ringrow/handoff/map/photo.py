@@ -303,7 +303,7 @@ def mercator_box(bounds: Sequence[float], *, margin: float) -> tuple[float, floa
     Examples
     --------
     >>> [round(edge) for edge in mercator_box([-101.5, 36.7, -101.49, 36.71], margin=0.0)]
-    [-11298928, 4398391, -11297815, 4399780]
+    [-11298928, 4397373, -11297815, 4398761]
     """
     x = [_RADIUS_M * math.radians(bounds[0]), _RADIUS_M * math.radians(bounds[2])]
     y = [_RADIUS_M * math.asinh(math.tan(math.radians(lat))) for lat in (bounds[1], bounds[3])]

@@ -11,7 +11,7 @@ from hypothesis import settings
 
 ROOT = Path(__file__).resolve().parents[1]
 
-settings.register_profile("quick", deadline=None, max_examples=50)
+settings.register_profile("quick", deadline=None, max_examples=25)
 # The same examples every time: a change must not fail for what another change broke.
 settings.register_profile("ci", settings.get_profile("quick"), derandomize=True, print_blob=True)
 settings.register_profile("thorough", deadline=None, max_examples=2_000)

@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import LineString, Point, Polygon, affinity, box
 
+from effort import effort
 from ringrow.coverage.acres import field_acres
 from ringrow.coverage.arm_layout import hinge_angles, lay_out_arm
 from ringrow.coverage.arm_table import arm_rows, arm_stray
@@ -147,7 +148,7 @@ def test_quarter_section_lies_within_what_is_commonly_quoted() -> None:
     assert acres.corner_arm_m2 + base == pytest.approx(acres.irrigated_m2, rel=1e-6)
 
 
-@settings(max_examples=15)
+@settings(max_examples=effort(15))
 @given(seed=st.integers(0, 10_000), setback=st.sampled_from([0.0, 9.144]), rate=st.floats(0.5, 4))
 def test_no_water_outside_unless_it_is_reported(seed: int, setback: float, rate: float) -> None:
     ground = star(seed)

@@ -10,6 +10,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from effort import effort
 from ringrow.errors import DomainError, GeometryError
 from ringrow.geometry.bends import BendTurn, bend_sectors, pipe_course
 from ringrow.geometry.travel import travel_ground, travel_path, travel_places
@@ -28,7 +29,7 @@ def check_same_ground(shape: object, pipes: list, *, seed: int, reach: float, ap
     assert (distance[deep] > apart_m).all()
 
 
-@settings(max_examples=15)
+@settings(max_examples=effort(15))
 @given(
     bearing=st.floats(0, 359.9),
     side=st.sampled_from(["stop", "start"]),
@@ -80,7 +81,7 @@ def test_bend_sweep_is_bounded() -> None:
         BendTurn(radius_m=10, sweep_deg=190)
 
 
-@settings(max_examples=20)
+@settings(max_examples=effort(20))
 @given(
     turns=st.lists(st.floats(-80, 80), min_size=0, max_size=2),
     left=st.floats(0, 120),

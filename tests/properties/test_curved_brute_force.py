@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm
 
+from effort import effort
 from ringrow.coverage.chances import LAYING_SIGMA_M, lateral_chances
 from ringrow.errors import DomainError
 from ringrow.geometry.curved_laterals import lay_curved_laterals
@@ -100,7 +101,7 @@ guides = st.tuples(
 )
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=effort(60))
 @given(guide=guides, spacing=st.floats(3, 30), seed=st.integers(0, 1000))
 def test_any_gentle_line(guide, spacing, seed) -> None:
     turn, steps, shift = guide

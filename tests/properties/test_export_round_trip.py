@@ -9,6 +9,7 @@ from tempfile import TemporaryDirectory
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from effort import effort
 from exported import book, ground, plan_of
 from ringrow.farm.readers.own import as_carried, plain_cell, safe_cell
 
@@ -34,7 +35,7 @@ def farm_folder(folder: Path) -> Path:
 @given(
     st.lists(notes, min_size=4, max_size=15), st.sampled_from([".gpx", ".csv", ".kml", ".gpkg", ".geojson"])
 )
-@settings(max_examples=25, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=effort(25), suppress_health_check=[HealthCheck.too_slow])
 def test_any_note_comes_back_unchanged(texts: list[str], ending: str) -> None:
     with TemporaryDirectory() as folder:
         root = farm_folder(Path(folder))
@@ -47,7 +48,7 @@ def test_any_note_comes_back_unchanged(texts: list[str], ending: str) -> None:
 
 
 @given(cells)
-@settings(max_examples=500)
+@settings(max_examples=effort(500))
 def test_safe_cells_are_undone_and_begin_no_formula(text: str) -> None:
     safe = safe_cell(text)
     assert plain_cell(safe) == text

@@ -11,6 +11,7 @@ from typing import Any
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from effort import effort
 from ringrow.farm.build_field import build_field
 from ringrow.farm.farm_names import check_names
 from ringrow.farm.faults import Findings
@@ -85,7 +86,7 @@ def mutated(draw: st.DrawFn, whole: dict[str, Any]) -> dict[str, Any]:
     return data
 
 
-@settings(max_examples=300)
+@settings(max_examples=effort(300))
 @given(data=st.sampled_from(FIELDS).flatmap(mutated), units=st.sampled_from([(US,), (METRIC,), (US, METRIC)]))
 def test_field_files(data: dict[str, Any], units: Any) -> None:
     findings = Findings()

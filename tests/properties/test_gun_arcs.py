@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Polygon
 
+from effort import effort
 from ringrow.geometry.gun_arcs import clear_arcs
 
 STEP_DEG = 0.01
@@ -75,7 +76,7 @@ def random_field(seed):
     return ground, x, y, inner, inner + random.uniform(5, 60), random
 
 
-@settings(max_examples=60)
+@settings(max_examples=effort(60))
 @given(st.integers(0, 2**32 - 1), st.booleans())
 def test_exact_ends_are_where_the_scan_changes(seed, with_setback):
     ground, x, y, inner, outer, random = random_field(seed)
@@ -104,7 +105,7 @@ def test_exact_ends_are_where_the_scan_changes(seed, with_setback):
     assert edge.all()
 
 
-@settings(max_examples=60)
+@settings(max_examples=effort(60))
 @given(st.integers(0, 2**32 - 1), st.floats(0, 359.9), st.floats(1.0, 359.0), st.floats(0.0, 20.0))
 def test_a_sector_cuts_the_arcs_of_the_full_turn(seed, start, sweep, min_arc):
     """With limits: the same arcs, each cut to the sector, the short ones left out."""
@@ -156,7 +157,7 @@ def test_turned_and_moved_ground_turns_the_arcs(seed, turn, shift):
         assert min(max(apart(start + turn, a), apart(stop + turn, b)) for a, b in there) < RIGHT_DEG
 
 
-@settings(max_examples=30)
+@settings(max_examples=effort(30))
 @given(st.integers(0, 2**32 - 1), st.floats(0.0, 25.0))
 def test_more_setback_never_gives_more_arc(seed, extra):
     ground, x, y, inner, outer, random = random_field(seed)

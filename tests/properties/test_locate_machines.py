@@ -16,6 +16,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from effort import effort
 from ringrow.coverage.field import Field
 from ringrow.coverage.lateral_move_layout import lay_out_lateral_move
 from ringrow.coverage.locate_moves import move_place_at, move_places, move_xy
@@ -103,7 +104,7 @@ def test_a_point_under_one_bend_is_found_on_the_bent_pipe(
 
 
 @given(st.floats(-300, 300), st.floats(-300, 300))
-@settings(max_examples=300)
+@settings(max_examples=effort(300))
 def test_two_bends_at_each_end_hold_just_the_ground_that_was_laid_out(east: float, north: float) -> None:
     pivot, layout = many_bends()
     x, y = pivot.x_m + east, pivot.y_m + north
@@ -175,7 +176,7 @@ def on_arm(pivot: Pivot, layout, bearing_deg: float, along_m: float) -> tuple[fl
     st.sampled_from(["trailing", "leading"]), st.sampled_from([60.0, 90.0]), st.booleans(),
     st.floats(0.001, 0.999), st.floats(0.5, 96.0),
 )  # fmt: skip
-@settings(max_examples=200)
+@settings(max_examples=effort(200))
 def test_a_point_under_the_arm_is_found_on_it(
     side: str, fold: float, sector: bool, share: float, along: float
 ) -> None:
@@ -202,7 +203,7 @@ def test_a_point_under_the_arm_is_found_on_it(
 
 
 @given(st.sampled_from(["trailing", "leading"]), st.booleans(), st.floats(-480, 480), st.floats(-480, 480))
-@settings(max_examples=300)
+@settings(max_examples=effort(300))
 def test_the_arm_holds_just_the_ground_it_sweeps(side: str, sector: bool, x: float, y: float) -> None:
     _, layout = arm_machine(side, 90.0, sector)
     arm, point = layout.corner_arm, shapely.Point(x, y)
@@ -234,7 +235,7 @@ PATHS = [
 
 
 @given(st.sampled_from(PATHS), st.floats(0, 1), st.floats(0.01, 0.99), st.floats(0, 0.999), st.booleans())
-@settings(max_examples=200)
+@settings(max_examples=effort(200))
 def test_a_point_under_a_lateral_move_is_found_on_it(
     path: tuple[tuple[float, float], ...], leg_share: float, along_share: float, out: float, right: bool
 ) -> None:

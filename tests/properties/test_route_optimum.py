@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.sparse.csgraph import minimum_spanning_tree
 
+from effort import effort
 from ringrow.geometry.visit_order import nearest_order, tour_s, visit_order
 
 TICK_S = 1e-3
@@ -46,7 +47,7 @@ def _tree_bound(travel: np.ndarray) -> float:
     return best
 
 
-@settings(max_examples=25)
+@settings(max_examples=effort(25))
 @given(seed=st.integers(0, 10_000), stops=st.integers(1, 7))
 def test_one_crew_takes_the_shortest_of_all_orders(seed: int, stops: int) -> None:
     rng = np.random.default_rng(seed)
@@ -67,7 +68,7 @@ def test_eight_stops_against_all_40320_orders() -> None:
         assert tour_s(travel, np.zeros(9), tour) == pytest.approx(best, abs=TICK_S * 9)
 
 
-@settings(max_examples=15)
+@settings(max_examples=effort(15))
 @given(seed=st.integers(0, 10_000), stops=st.integers(2, 6), crews=st.integers(2, 3))
 def test_the_longest_of_several_tours_is_the_least_that_any_sharing_out_has(
     seed: int, stops: int, crews: int
@@ -88,7 +89,7 @@ def test_the_longest_of_several_tours_is_the_least_that_any_sharing_out_has(
     assert best - TICK_S * 9 <= max(tour_s(travel, work, tour) for tour in tours) <= best * 1.001 + TICK_S * 9
 
 
-@settings(max_examples=10)
+@settings(max_examples=effort(10))
 @given(seed=st.integers(0, 10_000))
 def test_ways_there_and_back_may_differ(seed: int) -> None:
     rng = np.random.default_rng(seed)
@@ -98,7 +99,7 @@ def test_ways_there_and_back_may_differ(seed: int) -> None:
     assert tour_s(travel, np.zeros(7), tour) == pytest.approx(best, abs=TICK_S * 7)
 
 
-@settings(max_examples=15)
+@settings(max_examples=effort(15))
 @given(seed=st.integers(0, 10_000), crews=st.integers(1, 2))
 def test_what_comes_first_comes_first_and_is_still_the_best_order(seed: int, crews: int) -> None:
     rng = np.random.default_rng(seed)

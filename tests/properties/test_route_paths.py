@@ -10,6 +10,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from effort import effort
 from ringrow.coverage.route_ways import crop_ways, straight_ways
 from route_fields import FRAME, circle_spot, drip_field, pivot_field, row_spot, spot
 
@@ -25,7 +26,7 @@ def _points(lonlat: np.ndarray) -> np.ndarray:
     return shapely.get_coordinates(shapely.line_interpolate_point(line, at))
 
 
-@settings(max_examples=40)
+@settings(max_examples=effort(40))
 @given(seed=st.integers(0, 100_000))
 def test_the_way_round_a_convex_pond_is_the_shorter_side_of_the_hull(seed: int) -> None:
     rng = np.random.default_rng(seed)
@@ -45,7 +46,7 @@ def test_the_way_round_a_convex_pond_is_the_shorter_side_of_the_hull(seed: int) 
     assert ways.line(0, 1)[1] == pytest.approx(best, abs=0.02)
 
 
-@settings(max_examples=20)
+@settings(max_examples=effort(20))
 @given(seed=st.integers(0, 100_000))
 def test_no_straight_way_enters_a_pond(seed: int) -> None:
     rng = np.random.default_rng(seed)
@@ -63,7 +64,7 @@ def _on_edge(xy: np.ndarray, ground: shapely.Geometry) -> np.ndarray:
     return shapely.distance(ground.boundary, shapely.points(xy)) < 0.02
 
 
-@settings(max_examples=20)
+@settings(max_examples=effort(20))
 @given(seed=st.integers(0, 100_000))
 def test_with_the_crop_up_nobody_leaves_rows_edges_roads_and_tracks(seed: int) -> None:
     """A circle east of a drip field with a pond, gate at the drip field's south-west corner."""

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from effort import effort
 from ringrow.errors import GeometryError
 from ringrow.geometry.circle_fit import fit_circle, fit_concentric
 from ringrow.geometry.line_fit import fit_laterals, fit_towers
@@ -116,7 +117,7 @@ def test_two_pins_on_one_tower_are_refused() -> None:
         fit_towers([0, 0, 0], [0, 50, 50.2])
 
 
-@settings(max_examples=40)
+@settings(max_examples=effort(40))
 @given(
     heading=st.floats(0, 179.99),
     spacing=st.floats(0.7, 3),

@@ -21,8 +21,14 @@ def few_fields(folder: Path, *begins: str) -> Path:
     for file in (farm / "fields").iterdir():
         if not file.name.startswith(begins):
             file.unlink()
+    left = "".join(file.read_text(encoding="utf-8") for file in (farm / "fields").iterdir())
+
+    def still_served(found: re.Match[str]) -> str:
+        names = [name for name in re.findall('"[^"]+"', found[0]) if f"name = {name}" in left]
+        return f"serves = [{', '.join(names)}]"
+
     text = (farm / "farm.toml").read_text(encoding="utf-8")
-    text = re.sub(r"serves = \[.*?\]", "serves = []", text, flags=re.DOTALL)
+    text = re.sub(r"serves = \[.*?\]", still_served, text, flags=re.DOTALL)
     (farm / "farm.toml").write_text(text, encoding="utf-8")
     return farm
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 from click.testing import CliRunner
 
+from phones import few_fields
 from ringrow.cli.main import cli
 
 if TYPE_CHECKING:
@@ -23,14 +24,24 @@ def run(*args: str | Path) -> Result:
 
 
 @pytest.fixture
-def farm_with_flags(sample_farm: Path) -> Path:
+def few(tmp_path: Path) -> Path:
+    """Two fields of the sample farm, since drawing all ten takes its time."""
+    return few_fields(tmp_path / "two_windmill_farm", "10_", "40_")
+
+
+@pytest.fixture
+def farm_with_flags(few: Path) -> Path:
+    return _flagged(few)
+
+
+def _flagged(farm: Path) -> Path:
     for args in (
         ("--kind", "gearbox", "--pivot", "Windmill pivot", "--tower", "5"),
         ("--kind", "leak", "--drip", "Elevator drip", "--lateral", "43", "--station", "600"),
         ("--kind", "panel", "--well", "Home well"),
     ):
-        assert run("flag", "add", sample_farm, *args).exit_code == 0
-    return sample_farm
+        assert run("flag", "add", farm, *args).exit_code == 0
+    return farm
 
 
 def test_map_writes_one_page_and_says_so(farm_with_flags: Path, tmp_path: Path) -> None:
@@ -38,7 +49,7 @@ def test_map_writes_one_page_and_says_so(farm_with_flags: Path, tmp_path: Path) 
     result = run("map", farm_with_flags, "-o", path)
     assert result.exit_code == 0
     assert result.stdout == ""
-    assert result.stderr.splitlines()[-1].startswith(f"Wrote {path}: 10 fields, 3 flags, ")
+    assert result.stderr.splitlines()[-1].startswith(f"Wrote {path}: 2 fields, 3 flags, ")
     text = path.read_text(encoding="utf-8")
     assert text.count("<tr data-flag=") == 3
     assert "tower 5" in text
@@ -51,9 +62,9 @@ def test_map_of_a_farm_without_a_season(sample_farm: Path, tmp_path: Path) -> No
     assert not (sample_farm / "season.db").exists()
 
 
-def test_export_writes_every_kind(farm_with_flags: Path, tmp_path: Path) -> None:
+def test_export_writes_every_kind(sample_farm: Path, tmp_path: Path) -> None:
     path = tmp_path / "farm.geojson"
-    result = run("export", farm_with_flags, "-o", path)
+    result = run("export", _flagged(sample_farm), "-o", path)
     assert result.exit_code == 0
     assert result.stdout == ""
     assert "3 flag)" in result.stderr

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 import subprocess
 import sys
-from typing import TYPE_CHECKING, Any, get_args
+from pathlib import Path
+from typing import Any, get_args
 
 import pytest
 from click.testing import CliRunner, Result
@@ -19,11 +21,9 @@ from ringrow.equipment.kinds import CLASSES, FLAG_KINDS, STATUSES
 from ringrow.equipment.lateral_move import Hand
 from ringrow.farm.flags import UNDOABLE
 from ringrow.farm.load import load_farm
+from ringrow.farm.sample import copy_sample
 from ringrow.farm.season import read_states
 from ringrow.farm.spot_values import WHEELS
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 
 def run(*arguments: Any) -> Result:
@@ -59,11 +59,19 @@ def machines(farm: Path) -> Path:
     return farm
 
 
+@pytest.fixture(scope="module")
+def walked(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The whole sample farm with the flags that its three walkers brought, made once."""
+    folder = tmp_path_factory.mktemp("walked") / "two_windmill_farm"
+    copy_sample(folder)
+    good("import", folder, *sorted(path for path in (folder / "flags").iterdir() if path.is_file()))
+    return folder
+
+
 @pytest.fixture
-def full(sample_farm: Path) -> Path:
-    """The whole sample farm with the flags that its three walkers brought."""
-    good("import", sample_farm, *sorted(path for path in (sample_farm / "flags").iterdir() if path.is_file()))
-    return sample_farm
+def full(walked: Path, tmp_path: Path) -> Path:
+    """A copy of it, free to be changed."""
+    return Path(shutil.copytree(walked, tmp_path / "walked_farm"))
 
 
 def test_choices_are_those_of_the_kinds_and_spots() -> None:

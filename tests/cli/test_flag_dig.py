@@ -10,10 +10,17 @@ import pytest
 from click.testing import CliRunner
 from geographiclib.geodesic import Geodesic
 
+from phones import few_fields
 from ringrow.cli.main import cli
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+
+@pytest.fixture
+def sample_farm(tmp_path: Path) -> Path:
+    """The fields of the sample farm that are dug on here."""
+    return few_fields(tmp_path / "two_windmill_farm", "30_", "40_")
 
 
 def run(*words: str) -> str:

@@ -35,7 +35,7 @@ def farm_folder(folder: Path) -> Path:
 @given(
     st.lists(notes, min_size=4, max_size=15), st.sampled_from([".gpx", ".csv", ".kml", ".gpkg", ".geojson"])
 )
-@settings(max_examples=effort(25), suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=effort(14), suppress_health_check=[HealthCheck.too_slow])
 def test_any_note_comes_back_unchanged(texts: list[str], ending: str) -> None:
     with TemporaryDirectory() as folder:
         root = farm_folder(Path(folder))

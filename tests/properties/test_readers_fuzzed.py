@@ -28,7 +28,7 @@ def test_a_broken_file_is_read_or_refused_in_words(
     folder: Path = tmp_path_factory.mktemp("fuzz")
     seeds = target.seeds(folder)
 
-    @settings(max_examples=effort(25), suppress_health_check=list(HealthCheck))
+    @settings(max_examples=effort(8 if name == "gpkg" else 25), suppress_health_check=list(HealthCheck))
     @given(broken_files(target, seeds))
     def check(data: bytes) -> None:
         assert try_file(target, data, folder / f"file{target.ending}")

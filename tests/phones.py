@@ -33,6 +33,47 @@ def few_fields(folder: Path, *begins: str) -> Path:
     return farm
 
 
+SETTLED = """() => new Promise((done) => {
+    const gliding = () => map_farm._animatingZoom || (map_farm._panAnim && map_farm._panAnim._inProgress)
+        || document.getAnimations().some((one) => one.playState === 'running');
+    const look = () => (gliding() ? setTimeout(look, 15) : done());
+    setTimeout(look, 35);
+})"""
+
+AS_OPENED = """() => {
+    const press = (key) => document.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true }));
+    const change = (box) => box.dispatchEvent(new Event('change'));
+    map_farm.stop();
+    press('Escape');
+    press('Escape');
+    // A tap far from the farm closes the bubble and chooses no flag.
+    map_farm.fire('click', { latlng: L.latLng(0, 0), containerPoint: L.point(0, 0) });
+    for (const box of document.querySelectorAll('#layers input')) {
+        if (box.checked !== box.defaultOn) { box.checked = box.defaultOn; change(box); }
+    }
+    const [fit, layers] = document.querySelectorAll('#tools > button:not(.zoom)');
+    fit.click();
+    if (!document.getElementById('layers').hidden) layers.click();
+    const order = document.querySelector('select[name=order]');
+    if (order) { order.value = 'class'; change(order); }
+    document.querySelector('.controls .plain').click();
+    document.activeElement.blur();
+    window.scrollTo(0, 0);
+    document.getElementById('sheet').scrollTop = 0;
+    document.getElementById('said').textContent = '';
+}"""
+"""Put a page back that was only looked at: nothing chosen, open, filtered or moved."""
+
+REMEMBER = """() => {
+    for (const box of document.querySelectorAll('#layers input')) box.defaultOn = box.checked;
+}"""
+
+
+def settle(page: Page) -> None:
+    """Wait until nothing glides or fades any more: what does has no settled place or colour."""
+    page.evaluate(SETTLED)
+
+
 @dataclass(kw_only=True)
 class Opened:
     """One phone: its pages share a store; what it asked for and complained about."""

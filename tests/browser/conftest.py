@@ -6,12 +6,12 @@ import os
 import shutil
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from uuid import UUID
 
 import pytest
 
+from phones import AS_OPENED, PHONE, REMEMBER, SAMPLE, settle
 from ringrow.coverage.accuracy import DEFAULT_ACCURACY
 from ringrow.coverage.layout import lay_out
 from ringrow.farm.flag_model import Clash, FlagState, GroundSpot, MachineSpot, WellSpot
@@ -22,16 +22,13 @@ from ringrow.units import FOOT_M
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
+    from pathlib import Path
 
     from playwright.sync_api import Browser, Page
 
     from ringrow.coverage.field import FieldLayout
     from ringrow.farm.flag_model import LocatedFlag, Spot
     from ringrow.farm.model import Farm
-
-SAMPLE = Path(__file__).resolve().parents[2] / "sample_fields" / "two_windmill_farm"
-
-PHONE, DESKTOP = (360, 740), (1366, 768)
 
 HOSTILE = '<img src=x onerror="document.title=1"> ${1+1} {{ 7*7 }} </script><script>document.title=2</script>'
 
@@ -127,35 +124,78 @@ def browser() -> Iterator[Browser]:
         opened.close()
 
 
+def open_map(browser: Browser, path: Path, size: tuple[int, int], *, scripts: bool = True) -> Visit:
+    """Open a map from disk in a context of its own."""
+    phone = size == PHONE
+    context = browser.new_context(
+        viewport={"width": size[0], "height": size[1]},
+        java_script_enabled=scripts,
+        has_touch=phone,
+        is_mobile=phone,
+        offline=True,
+    )
+    page = context.new_page()
+    opened = Visit(page=page)
+    page.on("request", lambda request: opened.requests.append(request.url))
+    page.on("console", lambda message: opened.complaints.append(message.text))
+    page.on("pageerror", lambda error: opened.complaints.append(str(error)))
+    # Only the file itself is let through; anything else would fail and be recorded.
+    page.route(
+        "**/*", lambda route: route.continue_() if route.request.url == path.as_uri() else route.abort()
+    )
+    page.goto(path.as_uri())
+    if scripts:
+        page.wait_for_function("window.ringrow !== undefined")
+    return opened
+
+
 @pytest.fixture
 def visit(browser: Browser, map_file: MapFile) -> Iterator[Callable[..., Visit]]:
-    """A function that opens the map: ``visit(size, scripts=True)``."""
+    """A function that opens the map anew: ``visit(size, scripts=True)``."""
     contexts = []
 
-    def open_map(size: tuple[int, int], *, scripts: bool = True, path: Path = map_file.path) -> Visit:
-        phone = size == PHONE
-        context = browser.new_context(
-            viewport={"width": size[0], "height": size[1]},
-            java_script_enabled=scripts,
-            has_touch=phone,
-            is_mobile=phone,
-            offline=True,
-        )
-        contexts.append(context)
-        page = context.new_page()
-        opened = Visit(page=page)
-        page.on("request", lambda request: opened.requests.append(request.url))
-        page.on("console", lambda message: opened.complaints.append(message.text))
-        page.on("pageerror", lambda error: opened.complaints.append(str(error)))
-        # Only the file itself is let through; anything else would fail and be recorded.
-        page.route(
-            "**/*", lambda route: route.continue_() if route.request.url == path.as_uri() else route.abort()
-        )
-        page.goto(path.as_uri())
-        if scripts:
-            page.wait_for_function("window.ringrow !== undefined")
+    def give(size: tuple[int, int], *, scripts: bool = True, path: Path = map_file.path) -> Visit:
+        opened = open_map(browser, path, size, scripts=scripts)
+        contexts.append(opened.page.context)
         return opened
 
-    yield open_map
+    yield give
     for context in contexts:
         context.close()
+
+
+@pytest.fixture(scope="session")
+def left_open(browser: Browser) -> Iterator[dict[tuple[Path, tuple[int, int]], Visit]]:
+    """Pages that stay open from test to test."""
+    pages: dict[tuple[Path, tuple[int, int]], Visit] = {}
+    yield pages
+    for opened in pages.values():
+        opened.page.context.close()
+
+
+@pytest.fixture
+def look(browser: Browser, map_file: MapFile, left_open: Any) -> Iterator[Callable[..., Visit]]:
+    """A function that gives the open map, ``look(size)``, to tests that only look.
+
+    Opening a map takes most of a second. Who sets a flag, asks for a position or tries what the page
+    refuses takes ``visit``. Of all these looks nothing may have been asked for or complained about.
+    """
+
+    def give(size: tuple[int, int], *, path: Path = map_file.path) -> Visit:
+        if (path, size) not in left_open:
+            left_open[path, size] = open_map(browser, path, size)
+            left_open[path, size].page.evaluate(REMEMBER)
+        opened = left_open[path, size]
+        opened.page.bring_to_front()
+        opened.page.emulate_media(media="screen", reduced_motion="no-preference")
+        opened.page.evaluate(AS_OPENED)
+        settle(opened.page)
+        return opened
+
+    yield give
+    for (path, _), opened in left_open.items():
+        assert opened.requests == [path.as_uri()]
+        # The tests' own reading of the picture is no matter of the page.
+        complaints = [said for said in opened.complaints if "getImageData" not in said]
+        opened.complaints.clear()
+        assert complaints == []

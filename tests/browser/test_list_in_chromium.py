@@ -18,6 +18,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from geographiclib.geodesic import Geodesic
 
+from phones import DESKTOP, PHONE, settle
 from ringrow.coverage.accuracy import DEFAULT_ACCURACY, Accuracy
 from ringrow.coverage.locate import locate
 from ringrow.coverage.locate_field import nearest_field
@@ -36,7 +37,6 @@ if TYPE_CHECKING:
 
     from ringrow.farm.flag_model import LocatedFlag
 
-PHONE, DESKTOP = (360, 740), (1366, 768)
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
 
@@ -80,13 +80,22 @@ def many(map_file: Any, tmp_path_factory: pytest.TempPathFactory) -> Many:
     return Many(path=path, flags=flags, stops=stops)
 
 
+@pytest.fixture(scope="module")
+def two_fields(map_file: Any, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The map of the two fields that bear the flags: it opens sooner than all ten."""
+    path = tmp_path_factory.mktemp("two") / "two.html"
+    layouts = [map_file.layouts[0], map_file.layouts[3]]
+    path.write_text(map_page(map_file.farm, layouts, map_file.flags), encoding="utf-8", newline="\n")
+    return path
+
+
 @pytest.fixture
-def at(browser: Browser, map_file: Any) -> Iterator[Callable[..., tuple[Page, BrowserContext]]]:
+def at(browser: Browser, two_fields: Path) -> Iterator[Callable[..., tuple[Page, BrowserContext]]]:
     """A function that opens the map where somebody stands: ``at(size, lon, lat, accuracy_m)``."""
     contexts = []
 
     def open_at(
-        size: tuple[int, int], *fix: float, script: str = "", url: str = ""
+        size: tuple[int, int], *fix: float, script: str = "", url: str = "", path: Path = two_fields
     ) -> tuple[Page, BrowserContext]:
         context = browser.new_context(
             viewport={"width": size[0], "height": size[1]}, has_touch=size == PHONE, is_mobile=size == PHONE
@@ -99,9 +108,9 @@ def at(browser: Browser, map_file: Any) -> Iterator[Callable[..., tuple[Page, Br
         if script:
             page.add_init_script(script)
         if url:
-            html = map_file.path.read_text(encoding="utf-8")
+            html = path.read_text(encoding="utf-8")
             page.route("**/*", lambda route: route.fulfill(body=html, content_type="text/html"))
-        page.goto(url or map_file.path.as_uri())
+        page.goto(url or path.as_uri())
         until(page, "window.ringrow !== undefined")
         return page, context
 
@@ -137,11 +146,6 @@ def until(page: Page, expression: str) -> None:
     pytest.fail(f"never true: {expression}")
 
 
-def settle(page: Page) -> None:
-    """Wait until the sheet has stopped gliding."""
-    page.wait_for_timeout(260)
-
-
 def high(page: Page, name: str) -> float:
     box = page.locator(name).bounding_box()
     assert box is not None
@@ -155,8 +159,8 @@ def panel_words(page: Page) -> list[str]:
 # The list.
 
 
-def test_list_filters_and_counts(visit: Callable[..., Any], many: Many) -> None:
-    page = visit(DESKTOP, path=many.path).page
+def test_list_filters_and_counts(look: Callable[..., Any], many: Many) -> None:
+    page = look(DESKTOP, path=many.path).page
     fixed = {flag.state.id for flag in many.flags if flag.state.status == "fixed"}
     page.locator("select[name=status]").select_option("Fixed (somebody says so)")
     assert set(listed(page)) == fixed
@@ -185,8 +189,8 @@ def test_list_filters_and_counts(visit: Callable[..., Any], many: Many) -> None:
     assert page.get_by_text("No flag fits. Clear the filters to see all.").is_visible()
 
 
-def test_list_goes_by_class_or_by_route(visit: Callable[..., Any], many: Many) -> None:
-    page = visit(DESKTOP, path=many.path).page
+def test_list_goes_by_class_or_by_route(look: Callable[..., Any], many: Many) -> None:
+    page = look(DESKTOP, path=many.path).page
     in_page = page.evaluate(
         "JSON.parse(document.getElementById('data').textContent).flags.map((it) => it.id)"
     )
@@ -204,8 +208,8 @@ def test_list_goes_by_class_or_by_route(visit: Callable[..., Any], many: Many) -
     assert page.locator(".stop:visible").count() == 0
 
 
-def test_long_list_comes_in_pages_and_prints_whole(visit: Callable[..., Any], many: Many) -> None:
-    page = visit(DESKTOP, path=many.path).page
+def test_long_list_comes_in_pages_and_prints_whole(look: Callable[..., Any], many: Many) -> None:
+    page = look(DESKTOP, path=many.path).page
     assert len(listed(page)) == 60
     page.emulate_media(media="print")
     assert page.locator("tr[data-flag]:visible").count() == 70
@@ -217,9 +221,9 @@ def test_long_list_comes_in_pages_and_prints_whole(visit: Callable[..., Any], ma
     assert page.get_by_role("button", name="Show 10 more").is_hidden()
 
 
-def test_a_tap_anywhere_in_a_row_goes_there(visit: Callable[..., Any], map_file: Any) -> None:
+def test_a_tap_anywhere_in_a_row_goes_there(look: Callable[..., Any], map_file: Any) -> None:
     """The place is in big bold type; the sheet goes down; the flag stands in what is seen of the map."""
-    page = visit(PHONE).page
+    page = look(PHONE).page
     looks = page.locator("tr[data-flag] .place").evaluate_all(
         "all => all.map(getComputedStyle).map((look) => [parseFloat(look.fontSize), +look.fontWeight])"
     )
@@ -236,9 +240,11 @@ def test_a_tap_anywhere_in_a_row_goes_there(visit: Callable[..., Any], map_file:
     assert 60 < spot["y"] < high(page, "#stage")
 
 
-def test_what_prints_knows_what_changed_here(visit: Callable[..., Any], map_file: Any) -> None:
+def test_what_prints_knows_what_changed_here(
+    visit: Callable[..., Any], map_file: Any, two_fields: Path
+) -> None:
     """A flag set on the page stands in the list and on its field's drawing; a fixed one changes there."""
-    page = visit(DESKTOP).page
+    page = visit(DESKTOP, path=two_fields).page
     flag = map_file.flags[2]
     page.evaluate("([lat, lon]) => map_farm.setView([lat, lon], 17, {animate: false})", [flag.lat, flag.lon])
     press(page, "Set a flag")
@@ -273,8 +279,8 @@ def test_what_prints_knows_what_changed_here(visit: Callable[..., Any], map_file
 # The sheet.
 
 
-def test_sheet_has_three_rests_and_leaves_half_to_the_map(visit: Callable[..., Any]) -> None:
-    page = visit(PHONE).page
+def test_sheet_has_three_rests_and_leaves_half_to_the_map(look: Callable[..., Any]) -> None:
+    page = look(PHONE).page
     assert rest(page) == "peek"
     stage, side = page.locator("#stage").bounding_box(), page.locator("#side").bounding_box()
     assert stage["height"] >= 0.5 * 740
@@ -296,8 +302,8 @@ def test_sheet_has_three_rests_and_leaves_half_to_the_map(visit: Callable[..., A
         assert rest(page) == name
 
 
-def test_sheet_is_dragged(visit: Callable[..., Any]) -> None:
-    page = visit(PHONE).page
+def test_sheet_is_dragged(look: Callable[..., Any]) -> None:
+    page = look(PHONE).page
     for way, name in ((-150, "half"), (-100, "full"), (500, "peek"), (3, "half")):
         settle(page)
         box = page.locator("#handle").bounding_box()
@@ -311,16 +317,16 @@ def test_sheet_is_dragged(visit: Callable[..., Any]) -> None:
         assert rest(page) == name
 
 
-def test_still_for_those_who_want_it_still(visit: Callable[..., Any]) -> None:
-    page = visit(PHONE).page
+def test_still_for_those_who_want_it_still(look: Callable[..., Any]) -> None:
+    page = look(PHONE).page
     for wish, still in (("reduce", True), ("no-preference", False)):
         page.emulate_media(reduced_motion=wish)
         found = page.evaluate("getComputedStyle(document.getElementById('side')).transitionDuration")
         assert (found == "0s") is still
 
 
-def test_links_to_what_is_in_the_sheet_pull_it_up(visit: Callable[..., Any]) -> None:
-    page = visit(PHONE).page
+def test_links_to_what_is_in_the_sheet_pull_it_up(visit: Callable[..., Any], two_fields: Path) -> None:
+    page = visit(PHONE, path=two_fields).page
     press(page, "Where am I")
     page.get_by_role("link", name="Read the cautions").click()
     settle(page)
@@ -346,7 +352,7 @@ def spots(map_file: Any) -> list[tuple[float, float]]:
 def test_readout_says_what_where_says(at: Callable[..., Any], map_file: Any) -> None:
     """Each line that `ringrow where` prints, on every field and beside them, at several accuracies."""
     places = spots(map_file)
-    page, context = at(DESKTOP, *places[0], 5.0)
+    page, context = at(DESKTOP, *places[0], 5.0, path=map_file.path)
     press(page, "Where am I")
     for index, (lon, lat) in enumerate(places):
         accuracy = Accuracy(radius_m=(5.0, 3.0, 12.0, 0.4)[index % 4], kind="r95")
@@ -395,7 +401,7 @@ def test_way_to_the_chosen_flag(at: Callable[..., Any], map_file: Any) -> None:
 
 
 def test_map_follows_until_it_is_dragged(at: Callable[..., Any], map_file: Any) -> None:
-    (lon, lat), (lon_2, lat_2) = spots(map_file)[:2]
+    (lon, lat), (lon_2, lat_2) = spots(map_file)[0], spots(map_file)[3]
     page, context = at(DESKTOP, lon, lat, 6.0)
     press(page, "Where am I")
     until(page, "window.ringrow.position() !== null")
@@ -408,7 +414,7 @@ def test_map_follows_until_it_is_dragged(at: Callable[..., Any], map_file: Any) 
     page.mouse.move(450, 470, steps=4)
     page.mouse.up()
     # A map that was thrown glides on a little.
-    page.wait_for_timeout(500)
+    settle(page)
     assert page.evaluate("window.ringrow.following()") is False
     assert page.get_by_role("button", name="Follow me").get_attribute("aria-pressed") == "false"
     there = page.evaluate(centre)
@@ -439,7 +445,7 @@ def test_a_refused_position_is_said(at: Callable[..., Any]) -> None:
     assert page.get_by_role("button", name="Try again").is_visible()
     press(page, "Tap the map")
     assert rest(page) == "peek"
-    page.wait_for_timeout(350)
+    settle(page)
     page.touchscreen.tap(150, 330)
     until(page, "window.ringrow.position() !== null")
     assert page.evaluate("window.ringrow.position().how") == "tap"
@@ -503,7 +509,7 @@ def test_a_coarse_position_is_said(at: Callable[..., Any], map_file: Any) -> Non
 
 
 def test_a_tap_finds_its_own_place(at: Callable[..., Any], map_file: Any) -> None:
-    page, _ = at(DESKTOP)
+    page, _ = at(DESKTOP, path=map_file.path)
     press(page, "Where am I")
     press(page, "Tap the map")
     page.mouse.click(300, 400)
@@ -542,8 +548,8 @@ REFUSED = [
 ]  # fmt: skip
 
 
-def test_typed_numbers_are_read_as_the_command_reads_them(visit: Callable[..., Any]) -> None:
-    page = visit(DESKTOP).page
+def test_typed_numbers_are_read_as_the_command_reads_them(look: Callable[..., Any]) -> None:
+    page = look(DESKTOP).page
     for text in READ:
         found = page.evaluate("(text) => window.ringrow.readTyped(text)", text)
         assert [found["lat"], found["lon"]] == pytest.approx(parse_at(text), abs=1e-12), text
@@ -630,7 +636,7 @@ def test_keyboard_alone_is_enough(at: Callable[..., Any], map_file: Any) -> None
 
 def assert_44_px(page: Page) -> None:
     # What glides has no settled place to judge.
-    page.wait_for_timeout(300)
+    settle(page)
     for control in page.locator("button:visible, input:visible, select:visible, summary:visible").all():
         box = control.bounding_box()
         assert box is not None
@@ -638,7 +644,7 @@ def assert_44_px(page: Page) -> None:
 
 
 def assert_no_violation(page: Page) -> None:
-    page.wait_for_timeout(300)
+    settle(page)
     found = Axe().run(page, options={"runOnly": {"type": "tag", "values": WCAG}}).response["violations"]
     assert found == [], [(one["id"], [node["html"][:120] for node in one["nodes"][:3]]) for one in found]
 
@@ -657,9 +663,9 @@ def test_panel_is_within_reach(at: Callable[..., Any], map_file: Any) -> None:
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
 
 
-def test_filters_are_within_reach(visit: Callable[..., Any]) -> None:
+def test_filters_are_within_reach(look: Callable[..., Any]) -> None:
     """On a wide screen, with a filter set: the same."""
-    page = visit(DESKTOP).page
+    page = look(DESKTOP).page
     page.locator("select[name=status]").select_option(index=1)
     assert_44_px(page)
     assert_no_violation(page)

@@ -12,6 +12,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from geographiclib.geodesic import Geodesic
 
+from phones import DESKTOP, PHONE, settle
 from ringrow.farm.flag_places import parked_flags
 from ringrow.farm.parked import parked_lines
 from ringrow.handoff.map.page import map_page
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
 
     from playwright.sync_api import Page
 
-PHONE, DESKTOP = (360, 740), (1366, 768)
 SIZES = pytest.mark.parametrize("size", [PHONE, DESKTOP], ids=["phone", "desktop"])
 SAID = {"Windmill pivot": 60.0, "Shelter pivot": 20.0, "Corner pivot": 50.0}
 
@@ -79,9 +79,9 @@ def grey_share(page: Page) -> float:
 
 @SIZES
 def test_a_tap_on_a_standing_tower_names_it(
-    visit: Callable[..., Any], map_file: Any, parked_file: Path, size: Any
+    look: Callable[..., Any], map_file: Any, parked_file: Path, size: Any
 ) -> None:
-    opened = visit(size, path=parked_file)
+    opened = look(size, path=parked_file)
     radii = next(p for f in map_file.farm.fields for p in f.pivots if p.name == "Shelter pivot").tower_radii_m
     look_at(opened.page, *from_point(map_file, "Shelter pivot", 20.0, radii[3]), 17)
     assert "Shelter pivot stands here, at azimuth 20.0 (panel 290.0); here tower 4" in tap_middle(opened.page)
@@ -90,10 +90,10 @@ def test_a_tap_on_a_standing_tower_names_it(
 
 
 def test_a_machine_flag_stands_on_its_machine(
-    visit: Callable[..., Any], map_file: Any, parked_file: Path
+    look: Callable[..., Any], map_file: Any, parked_file: Path
 ) -> None:
     """Flag 5 was set at azimuth 120; drawn at 60, it keeps the other in its bubble."""
-    page = visit(DESKTOP, path=parked_file).page
+    page = look(DESKTOP, path=parked_file).page
     flag = map_file.flags[4]
     lon, lat = from_point(map_file, "Windmill pivot", 60.0, flag.pivot.pipe_m)
     look_at(page, lon, lat, 19)
@@ -108,8 +108,8 @@ def test_a_machine_flag_stands_on_its_machine(
     assert "set at 36.7" in said
 
 
-def test_without_parked_nothing_stands(visit: Callable[..., Any], parked_file: Path) -> None:
-    plain, parked = visit(DESKTOP).page, visit(DESKTOP, path=parked_file).page
+def test_without_parked_nothing_stands(look: Callable[..., Any], parked_file: Path) -> None:
+    plain, parked = look(DESKTOP).page, look(DESKTOP, path=parked_file).page
     assert plain.locator("input[data-layer=standing]").count() == 0
     assert parked.locator("input[data-layer=standing]").count() == 1
     parked.get_by_role("button", name="Layers").click()
@@ -118,9 +118,9 @@ def test_without_parked_nothing_stands(visit: Callable[..., Any], parked_file: P
     assert grey_share(parked) < before
 
 
-def test_a_chosen_flag_marks_the_ground_it_touches(visit: Callable[..., Any]) -> None:
+def test_a_chosen_flag_marks_the_ground_it_touches(look: Callable[..., Any]) -> None:
     """A gearbox stops its machine: wide grey stripes over all it waters, gone when another is chosen."""
-    page = visit(DESKTOP).page
+    page = look(DESKTOP).page
     page.get_by_role("button", name="Show flag 4 on the map").click()
     assert "Stops 129.5 acres" in page.locator(".leaflet-popup-content").inner_text()
     look_at(page, -101.4954, 36.7536, 16.5)
@@ -141,29 +141,29 @@ def test_a_chosen_flag_marks_the_ground_it_touches(visit: Callable[..., Any]) ->
     ],
     ids=["road", "tank", "cart", "arm"],
 )
-def test_a_tap_says_what_a_line_is(visit: Callable[..., Any], lon: float, lat: float, words: str) -> None:
-    page = visit(DESKTOP).page
+def test_a_tap_says_what_a_line_is(look: Callable[..., Any], lon: float, lat: float, words: str) -> None:
+    page = look(DESKTOP).page
     look_at(page, lon, lat, 17)
     assert words in tap_middle(page)
 
 
-def test_a_gun_says_where_it_runs(visit: Callable[..., Any], map_file: Any) -> None:
+def test_a_gun_says_where_it_runs(look: Callable[..., Any], map_file: Any) -> None:
     layout = next(one for one in map_file.layouts if one.field.name == "Shelterbelt quarter")
     laid = layout.pivots[0]
     arc = laid.gun_arcs[0]
     pipe_m = laid.pivot.length_m + laid.pivot.throw_m + 4
-    page = visit(DESKTOP).page
+    page = look(DESKTOP).page
     azimuth = arc.start_deg + arc.sweep_deg / 3
     look_at(page, *from_point(map_file, "Shelter pivot", azimuth, pipe_m), 19)
     assert f"it runs at azimuth {arc.start_deg:.1f} to {arc.stop_deg:.1f}" in tap_middle(page)
 
 
 @SIZES
-def test_no_wcag_violation_with_machines(visit: Callable[..., Any], parked_file: Path, size: Any) -> None:
-    page = visit(size, path=parked_file).page
+def test_no_wcag_violation_with_machines(look: Callable[..., Any], parked_file: Path, size: Any) -> None:
+    page = look(size, path=parked_file).page
     page.get_by_role("button", name="Show flag 5 on the map").click()
     # The map glides until the bubble stands clear of the buttons.
-    page.wait_for_timeout(500)
+    settle(page)
     tags = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
     found = Axe().run(page, options={"runOnly": {"type": "tag", "values": tags}})
     assert found.response["violations"] == [], [
@@ -183,9 +183,9 @@ def test_scripts_off_machines_stand_on_the_drawn_maps(visit: Callable[..., Any],
     assert "Set when the machine stood at azimuth 120.0" in row
 
 
-def test_a_redraw_takes_milliseconds(visit: Callable[..., Any], parked_file: Path) -> None:
+def test_a_redraw_takes_milliseconds(look: Callable[..., Any], parked_file: Path) -> None:
     """Common practice, no source: a picture in 100 ms feels at once; measured 1 to 5 ms on two cores."""
-    page = visit(DESKTOP, path=parked_file).page
+    page = look(DESKTOP, path=parked_file).page
     took_ms = page.evaluate(
         """() => {
             let painter;

@@ -16,6 +16,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from geographiclib.geodesic import Geodesic
 
+from phones import DESKTOP, PHONE, settle
 from ringrow.geometry.lateral_grid import lateral_lines
 from ringrow.handoff.place_words import flag_words
 
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
 
     from playwright.sync_api import Page
 
-PHONE, DESKTOP = (360, 740), (1366, 768)
 SIZES = pytest.mark.parametrize("size", [PHONE, DESKTOP], ids=["phone", "desktop"])
 HOSTILE = '<img src=x onerror="document.title=1"> ${1+1} {{ 7*7 }} </script><script>document.title=2</script>'
 
@@ -40,7 +40,7 @@ def tap(page: Page, size: tuple[int, int], x: float, y: float) -> None:
     assert box is not None
     if size == PHONE:
         # Two taps within a fifth of a second are a double tap, which zooms.
-        page.wait_for_timeout(350)
+        page.evaluate("map_farm.doubleClickZoom.disable()")
         page.touchscreen.tap(box["x"] + x, box["y"] + y)
     else:
         page.mouse.click(box["x"] + x, box["y"] + y)
@@ -50,7 +50,7 @@ def open_list(page: Page, size: tuple[int, int]) -> None:
     """Pull the sheet with the list up on a phone; on a wide screen it stands beside the map."""
     if size == PHONE:
         page.locator("#handle").click()
-        page.wait_for_timeout(250)
+        settle(page)
 
 
 def tap_flag(page: Page, size: tuple[int, int], flag_id: str) -> None:
@@ -75,13 +75,13 @@ def dark_pixels(page: Page) -> int:
 
 @SIZES
 def test_nothing_is_asked_for_and_nothing_complains(
-    visit: Callable[..., Any], map_file: Any, size: Any
+    look: Callable[..., Any], map_file: Any, size: Any
 ) -> None:
-    opened = visit(size)
+    opened = look(size)
     opened.page.get_by_role("button", name="Layers").click()
     open_list(opened.page, size)
     opened.page.locator("tr[data-flag] button.go").first.click()
-    opened.page.wait_for_timeout(300)
+    settle(opened.page)
     assert opened.requests == [map_file.path.as_uri()]
     assert opened.complaints == []
 
@@ -110,8 +110,8 @@ def test_the_policy_refuses_the_network(visit: Callable[..., Any]) -> None:
 
 
 @SIZES
-def test_counts_come_from_the_farm(visit: Callable[..., Any], map_file: Any, size: Any) -> None:
-    page = visit(size).page
+def test_counts_come_from_the_farm(look: Callable[..., Any], map_file: Any, size: Any) -> None:
+    page = look(size).page
     grids = [drip.grid for layout in map_file.layouts for drip in layout.drip]
     counts = page.evaluate("({...window.ringrow})")
     assert counts["flags"] == len(map_file.flags) == page.locator("tr[data-flag]").count()
@@ -124,8 +124,8 @@ def test_counts_come_from_the_farm(visit: Callable[..., Any], map_file: Any, siz
 
 
 @SIZES
-def test_a_tap_on_a_flag_says_its_place(visit: Callable[..., Any], map_file: Any, size: Any) -> None:
-    page = visit(size).page
+def test_a_tap_on_a_flag_says_its_place(look: Callable[..., Any], map_file: Any, size: Any) -> None:
+    page = look(size).page
     for flag in map_file.flags:
         if flag.lon is None:
             continue
@@ -138,8 +138,8 @@ def test_a_tap_on_a_flag_says_its_place(visit: Callable[..., Any], map_file: Any
 
 
 @SIZES
-def test_a_row_of_the_list_moves_the_map(visit: Callable[..., Any], map_file: Any, size: Any) -> None:
-    page = visit(size).page
+def test_a_row_of_the_list_moves_the_map(look: Callable[..., Any], map_file: Any, size: Any) -> None:
+    page = look(size).page
     flag = next(flag for flag in map_file.flags if flag.state.number == 3)
     open_list(page, size)
     page.get_by_role("button", name="Show flag 3 on the map").click()
@@ -153,8 +153,8 @@ def test_a_row_of_the_list_moves_the_map(visit: Callable[..., Any], map_file: An
     assert page.locator("#stage").bounding_box()["y"] < 200
 
 
-def test_a_machine_flag_without_azimuth_shows_its_ring(visit: Callable[..., Any], map_file: Any) -> None:
-    page = visit(DESKTOP).page
+def test_a_machine_flag_without_azimuth_shows_its_ring(look: Callable[..., Any], map_file: Any) -> None:
+    page = look(DESKTOP).page
     page.get_by_role("button", name="Show flag 4 on the map").click()
     said = page.locator(".leaflet-popup-content").inner_text()
     assert "tower 5" in said
@@ -163,14 +163,14 @@ def test_a_machine_flag_without_azimuth_shows_its_ring(visit: Callable[..., Any]
     assert page.locator("#machines svg[aria-label*='Windmill pivot: flags 4, 5']").count() == 1
 
 
-def test_a_flag_without_a_place_says_so(visit: Callable[..., Any]) -> None:
-    page = visit(DESKTOP).page
+def test_a_flag_without_a_place_says_so(look: Callable[..., Any]) -> None:
+    page = look(DESKTOP).page
     page.get_by_role("button", name="Show flag 9 on the map").click()
     assert "No place was given" in page.locator("#said").inner_text()
 
 
-def test_hostile_text_is_text(visit: Callable[..., Any]) -> None:
-    page = visit(DESKTOP).page
+def test_hostile_text_is_text(look: Callable[..., Any]) -> None:
+    page = look(DESKTOP).page
     page.get_by_role("button", name="Show flag 4 on the map").click()
     assert HOSTILE in page.locator(".leaflet-popup-content").inner_text()
     assert HOSTILE in page.locator("tr[data-flag]", has_text="gearbox").inner_text()
@@ -178,8 +178,8 @@ def test_hostile_text_is_text(visit: Callable[..., Any]) -> None:
     assert page.locator("img").count() == 0
 
 
-def test_clashes_are_shown(visit: Callable[..., Any]) -> None:
-    page = visit(DESKTOP).page
+def test_clashes_are_shown(look: Callable[..., Any]) -> None:
+    page = look(DESKTOP).page
     page.get_by_role("button", name="Show flag 8 on the map").click()
     words = 'Two people disagree about status: "open" or "fixed".'
     assert words in page.locator(".leaflet-popup-content").inner_text()
@@ -187,9 +187,9 @@ def test_clashes_are_shown(visit: Callable[..., Any]) -> None:
 
 
 @SIZES
-def test_layers_go_off_and_on(visit: Callable[..., Any], size: Any) -> None:
+def test_layers_go_off_and_on(look: Callable[..., Any], size: Any) -> None:
     """Each layer changes the picture when it goes and gives it back when it returns."""
-    page = visit(size).page
+    page = look(size).page
     page.get_by_role("button", name="Layers").click()
     every = dark_pixels(page)
     for key in ("flags", "wetted", "dry", "tracks", "excluded", "points", "grid"):
@@ -204,8 +204,8 @@ def test_layers_go_off_and_on(visit: Callable[..., Any], size: Any) -> None:
     assert page.locator("#layers").is_hidden()
 
 
-def test_a_layer_that_is_off_cannot_be_tapped(visit: Callable[..., Any], map_file: Any) -> None:
-    page = visit(DESKTOP).page
+def test_a_layer_that_is_off_cannot_be_tapped(look: Callable[..., Any], map_file: Any) -> None:
+    page = look(DESKTOP).page
     flag = map_file.flags[2]
     set_view(page, flag.lon, flag.lat, 19)
     spot = page.evaluate("(id) => window.ringrow.spot(id)", flag.state.id)
@@ -219,8 +219,8 @@ def test_a_layer_that_is_off_cannot_be_tapped(visit: Callable[..., Any], map_fil
 
 
 @SIZES
-def test_a_tap_on_ground_says_what_it_is(visit: Callable[..., Any], map_file: Any, size: Any) -> None:
-    page = visit(size).page
+def test_a_tap_on_ground_says_what_it_is(look: Callable[..., Any], map_file: Any, size: Any) -> None:
+    page = look(size).page
     field = map_file.farm.fields[0]
     for (x_m, y_m), words in {
         (60.0, 60.0): "Watered by Windmill pivot",
@@ -239,8 +239,8 @@ def test_a_tap_on_ground_says_what_it_is(visit: Callable[..., Any], map_file: An
         page.evaluate("map_farm.closePopup()")
 
 
-def test_a_well_says_what_to_shut(visit: Callable[..., Any], map_file: Any) -> None:
-    page = visit(DESKTOP).page
+def test_a_well_says_what_to_shut(look: Callable[..., Any], map_file: Any) -> None:
+    page = look(DESKTOP).page
     well = next(well for well in map_file.farm.wells if well.name == "Elevator well")
     set_view(page, well.lon, well.lat, 19)
     spot = page.evaluate("([lon, lat]) => map_farm.latLngToContainerPoint([lat, lon])", [well.lon, well.lat])
@@ -251,9 +251,9 @@ def test_a_well_says_what_to_shut(visit: Callable[..., Any], map_file: Any) -> N
 
 @SIZES
 @pytest.mark.parametrize("zoom", [14.0, 17.25, 20.0])
-def test_scale_bar_is_true(visit: Callable[..., Any], map_file: Any, size: Any, zoom: float) -> None:
+def test_scale_bar_is_true(look: Callable[..., Any], map_file: Any, size: Any, zoom: float) -> None:
     """Length of each bar on screen against geographiclib between its two ends: within 0.2 %."""
-    page = visit(size).page
+    page = look(size).page
     field = map_file.farm.fields[0].frame
     set_view(page, field.lon, field.lat, zoom)
     bars = page.evaluate(
@@ -272,9 +272,9 @@ def test_scale_bar_is_true(visit: Callable[..., Any], map_file: Any, size: Any, 
         assert 30 < width <= 130
 
 
-def test_laterals_are_drawn_where_they_lie(visit: Callable[..., Any], map_file: Any) -> None:
+def test_laterals_are_drawn_where_they_lie(look: Callable[..., Any], map_file: Any) -> None:
     """The page's polynomial for a block's metres against geographiclib: within 1 mm, so far under a pixel."""
-    page = visit(DESKTOP).page
+    page = look(DESKTOP).page
     for layout in map_file.layouts:
         for drip in layout.drip:
             ends = np.array([line.coords[1] for line in lateral_lines(drip.grid)[::97]])
@@ -290,9 +290,9 @@ def test_laterals_are_drawn_where_they_lie(visit: Callable[..., Any], map_file: 
                 assert Geodesic.WGS84.Inverse(true["lat2"], true["lon2"], lat, lon)["s12"] < 0.001
 
 
-def test_laterals_show_only_close_up(visit: Callable[..., Any], map_file: Any) -> None:
+def test_laterals_show_only_close_up(look: Callable[..., Any], map_file: Any) -> None:
     """Single lines appear from 3 px apart: then a row of the canvas across them alternates."""
-    page = visit(DESKTOP).page
+    page = look(DESKTOP).page
     frame = map_file.farm.fields[3].frame
     changes = {}
     for zoom in (16.0, 19.0):
@@ -324,6 +324,7 @@ def test_scripts_off_the_page_still_tells_everything(
 ) -> None:
     opened = visit(size, scripts=False)
     page = opened.page
+    nothing_runs_out_of_the_side(page, size)
     assert page.locator("#stage").is_hidden()
     assert page.locator("#drawn svg.drawing").count() == len(map_file.farm.fields) + 1
     assert page.locator("#drawn svg.drawing").first.is_visible()
@@ -341,13 +342,7 @@ def test_scripts_off_the_page_still_tells_everything(
     assert opened.requests == [map_file.path.as_uri()]
 
 
-@SIZES
-@pytest.mark.parametrize("scripts", [True, False])
-def test_no_sideways_scroll(visit: Callable[..., Any], size: Any, scripts: bool) -> None:
-    page = visit(size, scripts=scripts).page
-    for name in ("html", "body"):
-        wide = page.locator(name).evaluate("(it) => it.scrollWidth") if scripts else size[0]
-        assert wide <= size[0]
+def nothing_runs_out_of_the_side(page: Page, size: tuple[int, int]) -> None:
     for box in page.locator("section, svg, table, h1, h2").all():
         found = box.bounding_box()
         if found is not None:
@@ -355,8 +350,16 @@ def test_no_sideways_scroll(visit: Callable[..., Any], size: Any, scripts: bool)
 
 
 @SIZES
-def test_every_control_is_44_px(visit: Callable[..., Any], size: Any) -> None:
-    page = visit(size).page
+def test_no_sideways_scroll(look: Callable[..., Any], size: Any) -> None:
+    page = look(size).page
+    for name in ("html", "body"):
+        assert page.locator(name).evaluate("(it) => it.scrollWidth") <= size[0]
+    nothing_runs_out_of_the_side(page, size)
+
+
+@SIZES
+def test_every_control_is_44_px(look: Callable[..., Any], size: Any) -> None:
+    page = look(size).page
     page.get_by_role("button", name="Layers").click()
     open_list(page, size)
     controls = page.locator("button:visible, a:visible, label:visible").all()
@@ -374,20 +377,21 @@ def test_every_control_is_44_px(visit: Callable[..., Any], size: Any) -> None:
 
 @SIZES
 @pytest.mark.parametrize("scripts", [True, False])
-def test_no_wcag_violation(visit: Callable[..., Any], map_file: Any, size: Any, scripts: bool) -> None:
+def test_no_wcag_violation(look: Callable[..., Any], map_file: Any, size: Any, scripts: bool) -> None:
     """axe-core, WCAG 2.0 to 2.2, A and AA; with a bubble and the layers open when scripts are on."""
-    if not scripts:
-        # axe is itself a script: the page as it stands before its own script ran.
-        page = visit(size).page
-        page.evaluate("document.documentElement.classList.remove('live')")
-    else:
-        page = visit(size).page
+    page = look(size).page
+    if scripts:
         open_list(page, size)
         page.locator("tr[data-flag] button.go").first.click()
-        # What fades or glides has no settled colour or place to judge.
-        page.wait_for_timeout(700)
+        settle(page)
+    else:
+        # axe is itself a script: the page as it stands before its own script ran.
+        page.evaluate("document.documentElement.classList.remove('live')")
     tags = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
-    found = Axe().run(page, options={"runOnly": {"type": "tag", "values": tags}})
+    try:
+        found = Axe().run(page, options={"runOnly": {"type": "tag", "values": tags}})
+    finally:
+        page.evaluate("document.documentElement.classList.add('live')")
     assert found.response["violations"] == [], [
         (one["id"], [node["html"][:120] for node in one["nodes"][:3]]) for one in found.response["violations"]
     ]
@@ -412,8 +416,8 @@ def test_keyboard_reaches_everything(visit: Callable[..., Any], map_file: Any) -
     assert "Flag 2" in page.locator(".leaflet-popup-content").inner_text()
 
 
-def test_printed_it_shows_the_drawn_maps(visit: Callable[..., Any]) -> None:
-    page = visit(DESKTOP).page
+def test_printed_it_shows_the_drawn_maps(look: Callable[..., Any]) -> None:
+    page = look(DESKTOP).page
     page.emulate_media(media="print")
     assert page.locator("#stage").is_hidden()
     assert page.locator("#drawn svg.drawing").first.is_visible()
@@ -422,9 +426,9 @@ def test_printed_it_shows_the_drawn_maps(visit: Callable[..., Any]) -> None:
     assert page.pdf(format="Letter").startswith(b"%PDF")
 
 
-def test_flags_at_one_spot_stand_apart(visit: Callable[..., Any], map_file: Any) -> None:
+def test_flags_at_one_spot_stand_apart(look: Callable[..., Any], map_file: Any) -> None:
     """Flags 1 and 2 are half a metre apart; on the map both can be read and tapped."""
-    page = visit(PHONE).page
+    page = look(PHONE).page
     set_view(page, map_file.flags[0].lon, map_file.flags[0].lat, 16)
     spots = [page.evaluate("(id) => window.ringrow.spot(id)", flag.state.id) for flag in map_file.flags[:2]]
     assert math.hypot(spots[0]["x"] - spots[1]["x"], spots[0]["y"] - spots[1]["y"]) > 25

@@ -23,6 +23,7 @@ from ringrow.farm.folding import fold
 from ringrow.farm.load import load_farm
 from ringrow.farm.proposals import same_proposals
 from ringrow.farm.records import record_event
+from ringrow.farm.round_log import end_round, start_round
 from ringrow.farm.same_fault import SAME, joined_states, merge_flags, split_flag
 from ringrow.farm.season import open_season
 from ringrow.units import FOOT_M
@@ -229,6 +230,18 @@ def test_time_and_repair_part_them(tmp_path: Path) -> None:
     assert proposed(tmp_path, days=31) == []
     with pytest.raises(PlaceError, match="found 0; allowed: 1 or more"):
         proposed(tmp_path, days=0)
+
+
+def test_one_round_is_one_walk_however_long_and_two_rounds_are_two(tmp_path: Path) -> None:
+    """A round of 60 days holds two flags 40 days apart; the next round's, a day later, is another fault."""
+    day = 24 * 60
+    proposed(tmp_path, (day, burrow()), (41 * day, burrow()), (61 * day, burrow()))
+    with open_season(tmp_path / "season.db") as season:
+        first = start_round(season, "Spring", stamp=stamp(0))
+        end_round(season, stamp=stamp(60 * day))
+        assert start_round(season, "Summer", stamp=stamp(60.5 * day)).id != first.id
+    pairs = [(each.first.state.number, each.second.state.number) for each in proposed(tmp_path)]
+    assert pairs == [(1, 2)]
 
 
 def test_a_joined_state_is_a_state() -> None:

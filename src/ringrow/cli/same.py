@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     type=click.IntRange(1, 366),
     default=30,
     show_default=True,
-    help="Longest time between the two.",
+    help="Longest time between the two, where they were not set in one round.",
 )
 @flag_options.by_option
 @options.language_option

@@ -10,15 +10,18 @@ from ringrow.coverage.joint_chance import REPEAT_SHARE, same_chances
 from ringrow.errors import PlaceError
 from ringrow.farm.flag_times import flag_times
 from ringrow.farm.like_spots import LikeSpot, Nearness, like_spots, nearness
+from ringrow.farm.records import fold_records
+from ringrow.farm.rounds import rounds_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
-    from datetime import tzinfo
+    from datetime import datetime, tzinfo
 
     from ringrow.coverage.field import FieldLayout
     from ringrow.farm.events import Event
     from ringrow.farm.flag_model import LocatedFlag
     from ringrow.farm.flag_times import FlagTimes
+    from ringrow.farm.round_model import Round
 
 ROUND_DAYS = 30
 """Flags set farther apart than this many days are not taken for one fault (our choice)."""
@@ -69,7 +72,7 @@ def same_proposals(
     zone : tzinfo
         Zone of the days on which machines were rebuilt.
     days : int, default 30
-        Longest time between the two. [d]
+        Longest time between the two where they were not set in one round. [d]
     repeat_share : float, default 0.1
         Prior share of flags that mark again what another marked. [-]
 
@@ -77,7 +80,8 @@ def same_proposals(
     -------
     list of Proposal
         Likeliest first. A flag that was closed before the other was set is not proposed: the
-        fault was mended and came back.
+        fault was mended and came back. Flags set in one round may be one fault however long the
+        round took, flags set in two rounds are not.
 
     Raises
     ------
@@ -92,7 +96,9 @@ def same_proposals(
     if not days > 0:
         message = f"days between two flags of one fault: found {days}; allowed: 1 or more"
         raise PlaceError(message)
+    events = list(events)
     times = flag_times([flag.state for flag in flags], events)
+    rounds = rounds_of(fold_records(events))
     placed = [
         (flag, spot)
         for flag, spot in zip(flags, like_spots(flags, layouts, zone=zone), strict=True)
@@ -105,16 +111,29 @@ def same_proposals(
         # A fix may fall on either side of a field's edge.
         of = "" if spot.on == "ground" else spot.of
         group = groups.setdefault((spot.on, spot.like, of), [])
-        group[:] = [pair for pair in group if _may_be(pair[0], flag, times, days)]
+        group[:] = [pair for pair in group if _may_be(pair[0], flag, times, days, rounds)]
         found += _against(flag, spot, group, repeat_share)
         group.append((flag, spot))
     return sorted(found, key=lambda each: (-each.chance, each.first.state.number, each.second.state.number))
 
 
-def _may_be(before: LocatedFlag, flag: LocatedFlag, times: dict[str, FlagTimes], days: int) -> bool:
+def _may_be(
+    before: LocatedFlag, flag: LocatedFlag, times: dict[str, FlagTimes], days: int, rounds: Sequence[Round]
+) -> bool:
     closed = times[before.state.id].closed_at
-    soon = flag.state.set_at - before.state.set_at <= timedelta(days=days)
-    return soon and (closed is None or closed > flag.state.set_at)
+    if closed is not None and closed <= flag.state.set_at:
+        return False
+    one, two = (_round_at(each.state.set_at, rounds) for each in (before, flag))
+    # One walk is one walk however long it takes; what a later walk finds again came back or is still there.
+    if one is not None and two is not None:
+        return one == two
+    return flag.state.set_at - before.state.set_at <= timedelta(days=days)
+
+
+def _round_at(when: datetime, rounds: Sequence[Round]) -> str | None:
+    """Return the round that was being walked at a moment; None when none was."""
+    walked = [each for each in rounds if each.started <= when and (each.ended is None or when <= each.ended)]
+    return max(walked, key=lambda each: each.started).id if walked else None
 
 
 def _against(

@@ -105,6 +105,8 @@ class Opened:
 def new_phone(browser: Browser, url: str, size: tuple[int, int] = PHONE, **settings: Any) -> Opened:
     """Return a phone, or a desk for another size, that is to open a page."""
     small = size == PHONE
+    # Nothing glides for those who want it still: each press then finds its button at once.
+    settings.setdefault("reduced_motion", "reduce")
     view = {"width": size[0], "height": size[1]}
     context = browser.new_context(viewport=view, has_touch=small, is_mobile=small, **settings)
     return Opened(context=context, url=url)

@@ -9,7 +9,6 @@ from __future__ import annotations
 import json
 import math
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -19,6 +18,7 @@ from click.testing import CliRunner
 from geographiclib.geodesic import Geodesic
 
 import farms
+from phones import DESKTOP, SAMPLE
 from ringrow.cli.main import cli
 from ringrow.coverage.accuracy import KINDS, Accuracy
 from ringrow.coverage.layout import lay_out
@@ -36,14 +36,14 @@ from ringrow.handoff.place_record import (
 from ringrow.units import FOOT_M
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
+    from pathlib import Path
 
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Page
 
     from ringrow.coverage.field import FieldLayout
     from ringrow.farm.model import Farm
 
-SAMPLE = Path(__file__).resolve().parents[2] / "sample_fields" / "two_windmill_farm"
 SIGMAS_M = (1.9924, 0.02, 0.3, 8.0, 60.0)
 """A phone, a surveyor's receiver, a good one, a phone among trees, a cell mast."""
 LIMIT_M = 0.1 * FOOT_M
@@ -262,15 +262,11 @@ def rows(asked: Asked) -> list[list[float]]:
     return np.column_stack([asked.lon, asked.lat, asked.sigma_m]).tolist()
 
 
-@pytest.fixture(scope="module")
-def page(browser: Browser, map_file: Any) -> Iterator[Page]:
+@pytest.fixture
+def page(look: Callable[..., Any]) -> Page:
     """The sample farm's map, open for all tests: none of them changes it."""
-    context = browser.new_context(viewport={"width": 1366, "height": 768}, offline=True)
-    opened = context.new_page()
-    opened.goto(map_file.path.as_uri())
-    opened.wait_for_function("window.ringrow !== undefined")
-    yield opened
-    context.close()
+    opened: Page = look(DESKTOP).page
+    return opened
 
 
 @pytest.fixture(scope="module")

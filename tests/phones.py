@@ -68,6 +68,21 @@ REMEMBER = """() => {
     for (const box of document.querySelectorAll('#layers input')) box.defaultOn = box.checked;
 }"""
 
+MEASURED = """(those) => [...document.querySelectorAll(those)].map((one) => {
+    if (one.classList.contains('skip')) one.focus();
+    const { width, height } = one.getBoundingClientRect();
+    const seen = one.checkVisibility({ visibilityProperty: true });
+    return [one.outerHTML.slice(0, 90), seen ? width : 0, height];
+}).filter(([, width, height]) => width && height)"""
+
+
+def assert_44_px(page: Page, those: str) -> int:
+    """Measure, at once, all shown controls that a selector names; return how many there are."""
+    settle(page)
+    found = page.evaluate(MEASURED, those)
+    assert [one for one in found if min(one[1:]) < 44] == []
+    return len(found)
+
 
 def settle(page: Page) -> None:
     """Wait until nothing glides or fades any more: what does has no settled place or colour."""

@@ -164,7 +164,7 @@ def visit(browser: Browser, map_file: MapFile) -> Iterator[Callable[..., Visit]]
         context.close()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def left_open(browser: Browser) -> Iterator[dict[tuple[Path, tuple[int, int]], Visit]]:
     """Pages that stay open from test to test."""
     pages: dict[tuple[Path, tuple[int, int]], Visit] = {}

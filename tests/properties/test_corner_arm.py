@@ -54,7 +54,7 @@ def scanned_limit(ground: Polygon, arm: ArmGeometry, bearing: float) -> float:
     return float(angles[-1] if inside.all() else angles[np.argmin(inside) - 1])
 
 
-@settings(max_examples=effort(12))
+@settings(max_examples=effort(8))
 @given(
     seed=st.integers(0, 10_000),
     side=st.sampled_from(["trailing", "leading"]),
@@ -71,7 +71,7 @@ def test_limit_equals_a_dense_scan(seed: int, side: str, setback: float) -> None
         assert abs(course.limit_deg[index] - scanned) <= SCAN_DEG + 0.02
 
 
-@settings(max_examples=effort(12))
+@settings(max_examples=effort(8))
 @given(seed=st.integers(0, 10_000), rate=st.floats(0.5, 5))
 def test_opening_rate_is_never_exceeded_and_the_limit_is_kept(seed: int, rate: float) -> None:
     course = arm_course(star_field(seed, hole=False), replace(ARM, open_rate=rate))

@@ -67,7 +67,7 @@ def assert_geodesic(field: Field) -> None:
         assert shape.area == pytest.approx(geodesic, rel=1e-6, abs=1e-3), name
 
 
-@pytest.mark.parametrize(("lon", "lat"), [(-101.5, 36.75), (-98, 41), (172, -45), (-45.6, -12), (20, 69)])
+@pytest.mark.parametrize(("lon", "lat"), [(-101.5, 36.75), (172, -45), (20, 69)])
 def test_a_field_with_everything(lon: float, lat: float) -> None:
     field = Field(
         name="F",

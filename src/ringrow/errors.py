@@ -71,3 +71,27 @@ class FarmFileError(RingrowError, ValueError):
     def __init__(self, faults: tuple[Fault, ...]) -> None:
         self.faults = faults
         super().__init__("\n".join(str(fault) for fault in faults))
+
+
+def shortened(error: object, *, longest: int = 300) -> str:
+    """Return the words of a library's error, cut where a broken file makes them run on.
+
+    Parameters
+    ----------
+    error : object
+        The error, or its words.
+    longest : int, default 300
+        Most characters kept. [-]
+
+    Returns
+    -------
+    str
+        The words, an ellipsis where they were cut.
+
+    Examples
+    --------
+    >>> shortened(ValueError("no zip file")), shortened("x" * 10, longest=4)
+    ('no zip file', 'xxx…')
+    """
+    words = str(error)
+    return words if len(words) <= longest else words[: longest - 1] + "…"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import math
+import random
 import re
 import zipfile
 from datetime import UTC, datetime
@@ -17,11 +18,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from ringrow.equipment.kinds import FLAG_KINDS
-from ringrow.errors import FileError
+from ringrow.errors import FileError, RingrowError
 from ringrow.farm.flag_import import flag_ids
 from ringrow.farm.readers import PointFile, read_points
 from ringrow.farm.readers.guess import guess_kind
 from ringrow.farm.readers.rows import MAX_BYTES, order_in_file
+from ringrow.farm.vectors import read_layer
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -131,6 +133,20 @@ def test_hostile_and_broken_kml_is_one_message(
 ) -> None:
     with pytest.raises(FileError, match=message):
         read(tmp_path, name, data)
+
+
+def test_a_library_that_quotes_half_the_file_is_cut_short(tmp_path: Path) -> None:
+    """A member whose own header says that its name is 60,000 letters long."""
+    broken = bytearray(kmz(("doc.kml", random.Random(7).randbytes(80_000))))
+    # PKWARE's APPNOTE 4.3.7: the length of the name stands at byte 26 of a local header.
+    broken[26:28] = (60_000).to_bytes(2, "little")
+    with pytest.raises(FileError, match="cannot be unpacked") as refused:
+        read(tmp_path, "long.kmz", bytes(broken))
+    assert len(str(refused.value)) < 600
+    (tmp_path / "boundary.kmz").write_bytes(bytes(broken))
+    with pytest.raises(RingrowError, match="cannot be") as refused_shape:
+        read_layer(tmp_path / "boundary.kmz")
+    assert len(str(refused_shape.value)) < 800
 
 
 def test_a_zip_bomb_is_never_unpacked(tmp_path: Path) -> None:

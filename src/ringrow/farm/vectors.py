@@ -18,7 +18,7 @@ import numpy as np
 import shapely
 
 from ringrow import frame
-from ringrow.errors import GeometryError
+from ringrow.errors import GeometryError, shortened
 from ringrow.farm.curves import check_database, check_drawing, check_gml
 from ringrow.farm.faults import ShapeError, listing, meant, number_words
 from ringrow.farm.read_geojson import RawFeatures, read_geojson, read_geojson_lines
@@ -157,7 +157,7 @@ def _check_size(path: Path) -> None:
                 size = sum(item.file_size for item in archive.infolist())
     except (OSError, zipfile.BadZipFile, RuntimeError, ValueError) as error:
         raise ShapeError(
-            "file", f"a file that cannot be opened ({error})", "a whole, readable file"
+            "file", f"a file that cannot be opened ({shortened(error)})", "a whole, readable file"
         ) from error
     if size == 0:
         raise ShapeError("file", "an empty file", "a vector file with polygons", "save or copy it again")
@@ -205,7 +205,9 @@ def _check_xml(content: bytes, roots: tuple[str, ...]) -> Element:
         found = "XML with a document type or entities"
         raise ShapeError("file", found, "plain XML", "save it again from a mapping program") from error
     except (ParseError, ValueError) as error:
-        raise ShapeError("file", f"broken XML ({error})", "a whole XML file", "it may be cut off") from error
+        raise ShapeError(
+            "file", f"broken XML ({shortened(error)})", "a whole XML file", "it may be cut off"
+        ) from error
     root = str(document.tag).rpartition("}")[2]
     if root not in roots:
         raise ShapeError("file", f"XML of another kind ({root[:40]})", f"a document of {' or '.join(roots)}")
@@ -261,7 +263,7 @@ def _kml_bytes(path: Path) -> bytes:
         try:
             content = archive.read(names[0])
         except (OSError, EOFError, zipfile.BadZipFile, zlib.error, RuntimeError, ValueError) as error:
-            found = f"a KMZ file that cannot be unpacked ({error})"
+            found = f"a KMZ file that cannot be unpacked ({shortened(error)})"
             raise ShapeError("file", found, "a whole KMZ file", "it may be cut off or locked") from error
     _check_xml(content, _XML[".kml"])
     return content

@@ -16,7 +16,7 @@ from html.parser import HTMLParser
 from typing import TYPE_CHECKING, Any
 from xml.etree.ElementTree import ParseError
 
-from ringrow.errors import FileError, PlaceError, RingrowError, SeasonError
+from ringrow.errors import FileError, PlaceError, RingrowError, SeasonError, shortened
 from ringrow.farm.events import uuid_text
 from ringrow.farm.readers.cells import position, read_accuracy, read_status, read_time, texts_of
 from ringrow.farm.readers.columns import guess_columns, without_place
@@ -211,7 +211,8 @@ def _unpack(path: Path, data: bytes) -> tuple[bytes, str]:
     except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, OSError, ValueError) as error:
         if isinstance(error, RingrowError):
             raise
-        message = f"{path}: found a KMZ that cannot be unpacked ({error}); is the file cut off or locked?"
+        why = shortened(error)
+        message = f"{path}: found a KMZ that cannot be unpacked ({why}); is the file cut off or locked?"
         raise FileError(message) from error
     if len(content) > MAX_BYTES:
         message = (
@@ -238,7 +239,7 @@ def _parse(path: Path, data: bytes) -> _Placemarks:
     except (ParseError, LookupError, ValueError) as error:
         if isinstance(error, RingrowError):
             raise
-        message = f"{path}: found no well-formed XML ({error}); is the file cut off?"
+        message = f"{path}: found no well-formed XML ({shortened(error)}); is the file cut off?"
         raise FileError(message) from error
     return target
 

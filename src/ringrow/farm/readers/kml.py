@@ -211,8 +211,8 @@ def _unpack(path: Path, data: bytes) -> tuple[bytes, str]:
     except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, OSError, ValueError) as error:
         if isinstance(error, RingrowError):
             raise
-        why = shortened(error)
-        message = f"{path}: found a KMZ that cannot be unpacked ({why}); is the file cut off or locked?"
+        said = shortened(error)
+        message = f"{path}: found a KMZ that cannot be unpacked ({said}); is the file cut off or locked?"
         raise FileError(message) from error
     if len(content) > MAX_BYTES:
         message = (

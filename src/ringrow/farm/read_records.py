@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ringrow.farm.records import fold_records
-from ringrow.farm.season import open_season
-from ringrow.farm.season_disk import log_exists
+from ringrow.farm.season import read_events
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -32,7 +31,4 @@ def read_records(path: Path) -> list[Record]:
     SeasonError
         If the log cannot be read whole.
     """
-    if not log_exists(path):
-        return []
-    with open_season(path) as season:
-        return fold_records(season.events())
+    return fold_records(read_events(path))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from hypothesis import strategies as st
 
-from fuzz.targets import pack, unpack
+from fuzz.seeds import pack, unpack
 
 if TYPE_CHECKING:
     from fuzz.targets import Target

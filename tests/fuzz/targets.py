@@ -1,50 +1,49 @@
-"""What is fuzzed: each reader of files from outside, the endings it takes, and whole files to start from."""
+"""What is fuzzed: each reader of files from outside, and the endings it takes."""
 
 from __future__ import annotations
 
-import atexit
-import io
-import json
 import shutil
-import tempfile
-import zipfile
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from functools import cache, reduce
-from pathlib import Path
+from importlib.util import find_spec
 from typing import TYPE_CHECKING
 
-import numpy as np
 import shapely
-from PIL import Image
 
+from farms import write_farm
+from fuzz import seeds as whole
 from ringrow.coverage.accuracy import DEFAULT_ACCURACY
 from ringrow.coverage.bulk_acres import bulk_acres
+from ringrow.coverage.catch_cans import catch_result
 from ringrow.equipment.kinds import FLAG_KINDS
-from ringrow.errors import RingrowError
+from ringrow.errors import FarmFileError, RingrowError
+from ringrow.farm.bulk_fields import read_bulk_fields
 from ringrow.farm.bulk_table import read_bulk_table
 from ringrow.farm.flag_import import plan_import, settle_kinds
 from ringrow.farm.flags import Stamp
 from ringrow.farm.folding import fold
 from ringrow.farm.load import inspect_farm
+from ringrow.farm.new import new_farm
 from ringrow.farm.readers.open import read_points
 from ringrow.farm.readers.photos import read_photo, small_copy
 from ringrow.farm.records import fold_records
+from ringrow.farm.round_sheet import read_sheet, sheet_stamps, sheet_subjects
 from ringrow.farm.season import open_season
 from ringrow.farm.season_check import check_log, salvaged
-from ringrow.farm.season_files import load_lines
+from ringrow.farm.season_files import load_lines, merge_log, restore
 from ringrow.farm.tracks import read_tracks
 from ringrow.farm.vectors import read_layer
+from ringrow.farm.water_files import read_cans, read_chart
 from ringrow.units import US
-from season_logs import some_events, write_log
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
-SAMPLE = Path(__file__).resolve().parents[2] / "sample_fields" / "two_windmill_farm"
-DATA = Path(__file__).resolve().parents[3] / "shared" / "data"
+    from ringrow.farm.load import Inspection
+
 NOW = datetime(2026, 11, 25, tzinfo=UTC)
-LARGEST_SEED = 60_000
+STAMP = Stamp(when=NOW, who="", source="file")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,8 +61,7 @@ def points(path: Path) -> object:
     """Read points and plan their import, as `ringrow flag import` does before it writes."""
     file = read_points(path)
     ready = settle_kinds(file, kinds=FLAG_KINDS, around=[frozenset()] * len(file.rows))
-    stamp = Stamp(when=NOW, who="", source=path.name)
-    plan = plan_import(file, ready, known=(), accuracy=DEFAULT_ACCURACY, stamp=stamp)
+    plan = plan_import(file, ready, known=(), accuracy=DEFAULT_ACCURACY, stamp=STAMP)
     return fold(plan.events, {}), fold_records(plan.events)
 
 
@@ -83,14 +81,73 @@ def layer(path: Path) -> object:
     return read_layer(path)
 
 
+def drawing(path: Path) -> object:
+    """Read shapes of a kind of file that says no coordinate system."""
+    return read_layer(path, crs="EPSG:4326")
+
+
+def fields(path: Path) -> object:
+    """Read the fields of a table of many pivots."""
+    return read_bulk_fields(path)
+
+
+def started(path: Path) -> object:
+    """Start a farm on the boundaries of a file, and read it back: what is written must be right."""
+    folder = path.parent / "started"
+    shutil.rmtree(folder, ignore_errors=True)
+    new_farm(folder, boundary_file=path)
+    return whole_farm(folder)
+
+
+def whole_farm(folder: Path) -> Inspection:
+    """Read a farm; refused when it has a fault, every one of which says what is wrong in a few words."""
+    found = inspect_farm(folder)
+    for fault in found.findings.faults:
+        assert 0 < len(str(fault)) < 2_000
+    if found.farm is None:
+        raise FarmFileError(tuple(found.findings.faults[:1]))
+    return found
+
+
 def farm(path: Path) -> object:
     """Read a farm whose one field file is the broken one."""
     folder = path.parent / "farm"
     if not folder.exists():
-        shutil.copytree(SAMPLE, folder, ignore=shutil.ignore_patterns("fields", "season.db*", "flags"))
-        (folder / "fields").mkdir()
+        write_farm(folder, fields={})
+        shutil.copytree(whole.SAMPLE / "shapes", folder / "shapes")
     shutil.copyfile(path, folder / "fields" / "one.toml")
-    return inspect_farm(folder)
+    return whole_farm(folder)
+
+
+def farm_toml(path: Path) -> object:
+    """Read a farm whose own file is the broken one."""
+    folder = path.parent / "farm_toml"
+    if not folder.exists():
+        write_farm(folder, farm_toml="")
+    shutil.copyfile(path, folder / "farm.toml")
+    return whole_farm(folder)
+
+
+def round_sheet(path: Path) -> object:
+    """Read a table of a round that was filled in, as `ringrow round import` does before it writes."""
+    rows, _ = read_sheet(path, whole.desk())
+    return sheet_subjects(rows, "round"), sheet_stamps(rows, STAMP)
+
+
+def chart(path: Path) -> object:
+    return read_chart(path, US)
+
+
+def cans(path: Path) -> object:
+    """Read catch cans and work out how even they are."""
+    return catch_result(read_cans(path, US, mouth_m=0.1))
+
+
+def aerial(path: Path) -> object:
+    """Put an aerial photo under a field."""
+    from ringrow.handoff.map.photo import field_photos
+
+    return field_photos(path, {"Windmill quarter": whole.PHOTO_FIELD})
 
 
 def dump(path: Path) -> object:
@@ -102,6 +159,20 @@ def dump(path: Path) -> object:
         return loaded, season.states(), fold_records(season.events())
 
 
+def backup(path: Path) -> object:
+    """Restore a broken backup to a log, and merge it into the log that came of it."""
+    log = path.parent / "restored" / "season.db"
+    shutil.rmtree(log.parent, ignore_errors=True)
+    log.parent.mkdir()
+    shutil.copyfile(whole.sound_log(), log)
+    before = log.read_bytes()
+    try:
+        return merge_log(log, path), restore(log, path)
+    except RingrowError:
+        assert log.read_bytes() == before, "a backup was refused, and yet the log changed"
+        raise
+
+
 def log(path: Path) -> object:
     """Check and salvage a damaged log."""
     try:
@@ -111,148 +182,77 @@ def log(path: Path) -> object:
     return saved
 
 
-@cache
-def _flagged() -> Path:
-    """Return a copy of the sample farm with its flags, made once."""
-    from click.testing import CliRunner
-
-    from ringrow.cli.main import cli
-
-    copy = Path(tempfile.mkdtemp()) / "sample"
-    shutil.copytree(SAMPLE, copy)
-    atexit.register(shutil.rmtree, copy.parent, ignore_errors=True)
-    for file in sorted((copy / "flags").iterdir()):
-        CliRunner().invoke(cli, ["flag", "import", str(copy), str(file)])
-    return copy
-
-
-def _exported(ending: str) -> Callable[[Path], list[bytes]]:
-    def make(folder: Path) -> list[bytes]:
-        from click.testing import CliRunner
-
-        from ringrow.cli.main import cli
-
-        target = folder / f"seed{ending}"
-        CliRunner().invoke(cli, ["export", str(_flagged()), "--field", "Windmill quarter", "-o", str(target)])
-        return [target.read_bytes(), *_own(ending), *_outside(ending)]
-
-    return make
-
-
-def _own(ending: str) -> list[bytes]:
-    files = sorted((SAMPLE / "flags").glob(f"*{ending}")) + sorted((SAMPLE / "shapes").glob(f"*{ending}"))
-    return [file.read_bytes() for file in files]
-
-
-def _outside(ending: str) -> list[bytes]:
-    return [
-        file.read_bytes() for file in sorted(DATA.glob(f"*{ending}")) if file.stat().st_size < LARGEST_SEED
-    ]
-
-
-def _photos(folder: Path) -> list[bytes]:
-    image = Image.fromarray(np.random.default_rng(1).integers(0, 255, (24, 32, 3)).astype(np.uint8))
-    gps = {1: "N", 2: (36.0, 45.0, 4.2), 3: "W", 4: (101.0, 30.0, 12.0), 7: (14.0, 3.0, 1.0), 31: 5.0}
-    seeds = []
-    for form in ("JPEG", "PNG", "WEBP", "TIFF"):
-        exif = Image.Exif()
-        exif.update({0x010E: "P3 T5 gearbox", 0x0112: 6, 0x0132: "2027:04:02 08:00:00"})
-        exif.get_ifd(0x8825).update(gps | {29: "2027:04:02"})
-        exif.get_ifd(0x8769).update({0x9286: b"ASCII\0\0\0note", 0x9011: "-05:00"})
-        buffer = io.BytesIO()
-        image.save(buffer, form, exif=exif)
-        seeds.append(buffer.getvalue())
-    return seeds
-
-
-def _waypoints(folder: Path) -> list[bytes]:
-    bodies = [f"GPWPL,36{minute:07.4f},N,10130.0000,W,LEAK {minute:.0f}" for minute in (45.0, 45.3, 46.1)]
-    sums = [reduce(lambda check, letter: check ^ ord(letter), body, 0) for body in bodies]
-    lines = [f"${body}*{check:02X}\r\n" for body, check in zip(bodies, sums, strict=True)]
-    return ["".join(lines).encode(), *_outside(".nmea")]
-
-
-def _shapefile(folder: Path) -> list[bytes]:
-    import geopandas
-    import shapely
-
-    inner = folder / "shapes"
-    inner.mkdir(exist_ok=True)
-    places = shapely.points([[-101.503, 36.751], [-101.504, 36.752]])
-    table = geopandas.GeoDataFrame(
-        {"name": ["leak", "rut"], "note": ["at the riser", ""]}, geometry=places, crs="EPSG:4326"
-    )
-    table.to_file(inner / "flags.shp", encoding="utf-8")
-    return [pack([(file.name, file.read_bytes()) for file in sorted(inner.iterdir())])]
-
-
-def _fields(folder: Path) -> list[bytes]:
-    return [file.read_bytes() for file in sorted((SAMPLE / "fields").iterdir())]
-
-
-def _dumps(folder: Path) -> list[bytes]:
-    from ringrow.farm.season_files import dump_lines
-
-    return ["\n".join(dump_lines(some_events(12))).encode()]
-
-
-def _logs(folder: Path) -> list[bytes]:
-    path = write_log(folder / "seed.db", some_events(40))
-    return [path.read_bytes()]
-
-
-def _phone(folder: Path) -> list[bytes]:
-    from ringrow.farm.events import event_to_json
-
-    by_flag: dict[str, list[dict[str, object]]] = {}
-    for event in some_events(8):
-        by_flag.setdefault(event.flag, []).append(event_to_json(event))
-    features = [
-        {"type": "Feature", "id": flag, "geometry": None, "properties": {"events": events}}
-        for flag, events in by_flag.items()
-    ]
-    record = "6b1f0e6a-2f0c-4c5e-9f0a-3a1f3b0c9d11"
-    features[0]["properties"]["events"].append(  # type: ignore[index]
-        {**features[0]["properties"]["events"][0], "field": "spot", "id": record, "value": {"well": "Home"}}  # type: ignore[index]
-    )
-    whole = {
-        "type": "FeatureCollection",
-        "properties": {"ringrow": {"schema": 1, "map_id": record, "device": "phone"}},
-        "features": features,
-    }
-    return [json.dumps(whole).encode()]
-
-
-def _pivots(folder: Path) -> list[bytes]:
-    return [(SAMPLE / "bulk" / "pivots.csv").read_bytes()]
-
-
 def _both(*makers: Callable[[Path], list[bytes]]) -> Callable[[Path], list[bytes]]:
     return lambda folder: [seed for make in makers for seed in make(folder)]
 
 
-TARGETS: dict[str, Target] = {
-    target.name: target
-    for target in (
-        Target(name="gpx", ending=".gpx", read=points, seeds=_exported(".gpx")),
-        Target(name="kml", ending=".kml", read=points, seeds=_exported(".kml")),
-        Target(name="kmz", ending=".kmz", read=points, seeds=_exported(".kmz"), zipped=True),
-        Target(name="geojson", ending=".geojson", read=points, seeds=_both(_exported(".geojson"), _phone)),
-        Target(name="csv", ending=".csv", read=points, seeds=_exported(".csv")),
-        Target(name="pivots", ending=".csv", read=pivots, seeds=_pivots),
-        Target(name="nmea", ending=".nmea", read=points, seeds=_waypoints),
-        Target(name="gpkg", ending=".gpkg", read=points, seeds=_exported(".gpkg")),
-        Target(name="shapefile", ending=".zip", read=points, seeds=_shapefile, zipped=True),
-        Target(name="photo", ending=".jpg", read=photo, seeds=_photos),
-        Target(name="track-gpx", ending=".gpx", read=read_tracks, seeds=lambda _: _outside(".gpx")),
-        Target(name="track-nmea", ending=".nmea", read=read_tracks, seeds=lambda _: _outside(".nmea")),
-        Target(name="boundary", ending=".geojson", read=layer, seeds=_exported(".geojson")),
-        Target(name="boundary-kml", ending=".kml", read=layer, seeds=_exported(".kml")),
-        Target(name="farm", ending=".toml", read=farm, seeds=_fields),
-        Target(name="dump", ending=".jsonl", read=dump, seeds=_dumps),
-        Target(name="log", ending=".db", read=log, seeds=_logs),
-    )
-}
+def _points() -> list[Target]:
+    return [
+        Target(name="gpx", ending=".gpx", read=points, seeds=whole.exported(".gpx")),
+        Target(name="kml", ending=".kml", read=points, seeds=whole.exported(".kml")),
+        Target(name="kmz", ending=".kmz", read=points, seeds=whole.exported(".kmz"), zipped=True),
+        Target(
+            name="geojson",
+            ending=".geojson",
+            read=points,
+            seeds=_both(whole.exported(".geojson"), whole.phone),
+        ),
+        Target(name="csv", ending=".csv", read=points, seeds=whole.exported(".csv")),
+        Target(name="nmea", ending=".nmea", read=points, seeds=whole.waypoints),
+        Target(name="gpkg", ending=".gpkg", read=points, seeds=whole.exported(".gpkg")),
+        Target(name="shapefile", ending=".zip", read=points, seeds=whole.shapefile, zipped=True),
+        Target(name="photo", ending=".jpg", read=photo, seeds=whole.photos),
+    ]
+
+
+def _shapes() -> list[Target]:
+    drawn = whole.drawn
+    return [
+        Target(name="track-gpx", ending=".gpx", read=read_tracks, seeds=lambda _: whole.outside(".gpx")),
+        Target(name="track-nmea", ending=".nmea", read=read_tracks, seeds=lambda _: whole.outside(".nmea")),
+        Target(name="track-csv", ending=".csv", read=read_tracks, seeds=whole.exported(".csv")),
+        Target(name="track-geojson", ending=".geojson", read=read_tracks, seeds=drawn(".geojson")),
+        Target(name="boundary", ending=".geojson", read=layer, seeds=whole.exported(".geojson")),
+        Target(name="boundary-kml", ending=".kml", read=layer, seeds=whole.exported(".kml")),
+        Target(name="boundary-kmz", ending=".kmz", read=layer, seeds=whole.exported(".kmz"), zipped=True),
+        Target(name="boundary-gpkg", ending=".gpkg", read=layer, seeds=drawn(".gpkg")),
+        Target(name="boundary-shapefile", ending=".zip", read=layer, seeds=drawn(".zip"), zipped=True),
+        Target(name="boundary-dxf", ending=".dxf", read=drawing, seeds=drawn(".dxf")),
+        Target(name="boundary-fgb", ending=".fgb", read=layer, seeds=drawn(".fgb")),
+        Target(name="boundary-gml", ending=".gml", read=layer, seeds=drawn(".gml")),
+        Target(name="boundary-mif", ending=".mif", read=layer, seeds=drawn(".mif")),
+        Target(name="boundary-sqlite", ending=".sqlite", read=layer, seeds=drawn(".sqlite")),
+        Target(name="boundary-gmt", ending=".gmt", read=layer, seeds=drawn(".gmt")),
+        Target(name="boundary-topojson", ending=".topojson", read=layer, seeds=drawn(".topojson")),
+        Target(name="boundary-esrijson", ending=".json", read=layer, seeds=drawn(".json")),
+        Target(name="boundary-lines", ending=".geojsonl", read=layer, seeds=drawn(".geojsonl")),
+        Target(name="new-farm", ending=".geojson", read=started, seeds=drawn(".geojson")),
+        Target(name="bulk-fields", ending=".geojson", read=fields, seeds=drawn(".geojson")),
+    ]
+
+
+def _own() -> list[Target]:
+    return [
+        Target(name="pivots", ending=".csv", read=pivots, seeds=whole.pivots),
+        Target(name="pivots-geojson", ending=".geojson", read=pivots, seeds=whole.pivot_points),
+        Target(name="chart", ending=".csv", read=chart, seeds=whole.charts),
+        Target(name="cans", ending=".csv", read=cans, seeds=whole.can_rows),
+        Target(name="round-sheet", ending=".csv", read=round_sheet, seeds=whole.round_sheets),
+        Target(name="farm", ending=".toml", read=farm, seeds=whole.field_files),
+        Target(name="farm-toml", ending=".toml", read=farm_toml, seeds=whole.farm_files),
+        Target(name="dump", ending=".jsonl", read=dump, seeds=whole.dumps),
+        Target(name="log", ending=".db", read=log, seeds=whole.logs),
+        Target(name="backup", ending=".db", read=backup, seeds=whole.logs),
+        # The raster library comes with ringrow[imagery] alone.
+        *(
+            [Target(name="aerial", ending=".tif", read=aerial, seeds=whole.aerials)]
+            if find_spec("rasterio")
+            else []
+        ),
+    ]
+
+
+TARGETS: dict[str, Target] = {target.name: target for target in (*_points(), *_shapes(), *_own())}
 
 
 def try_file(target: Target, data: bytes, path: Path) -> str:
@@ -269,18 +269,3 @@ def try_file(target: Target, data: bytes, path: Path) -> str:
         assert len(message) < 5_000, f"a message of {len(message)} characters"
         return type(error).__name__
     return "read"
-
-
-def pack(members: list[tuple[str, bytes]]) -> bytes:
-    """Return a zip file of these members."""
-    buffer = io.BytesIO()
-    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, data in members:
-            archive.writestr(name, data)
-    return buffer.getvalue()
-
-
-def unpack(data: bytes) -> list[tuple[str, bytes]]:
-    """Return the members of a zip file."""
-    with zipfile.ZipFile(io.BytesIO(data)) as archive:
-        return [(name, archive.read(name)) for name in archive.namelist()]

@@ -145,6 +145,15 @@ def broken(tmp_path: Path, what: str) -> Path:
     elif what == "cut":
         write_photo(path, np.random.default_rng(2).integers(0, 255, (3, 600, 600)).astype(np.uint8), grid)
         path.write_bytes(path.read_bytes()[:400_000])
+    elif what == "virtual":
+        other = write_photo(tmp_path / "private.tif", byte, grid)
+        path.write_text(
+            f'<VRTDataset rasterXSize="60" rasterYSize="60"><SRS>{UTM_14}</SRS>'
+            f"<GeoTransform>{', '.join(map(str, grid.to_gdal()))}</GeoTransform>"
+            f'<VRTRasterBand dataType="Byte" band="1"><SimpleSource><SourceFilename>{other}</SourceFilename>'
+            "<SourceBand>1</SourceBand></SimpleSource></VRTRasterBand></VRTDataset>"
+        )
+        assert rasterio.open(path).read().max() == 90, "no virtual raster"
     elif what == "screenshot":
         Image.fromarray(byte.transpose(1, 2, 0)).save(path)
     elif what == "elsewhere":
@@ -163,6 +172,7 @@ def broken(tmp_path: Path, what: str) -> Path:
         ("missing", "no picture the raster library can read"),
         ("text", "no picture the raster library can read"),
         ("cut", "no picture the raster library can read"),
+        ("virtual", "no picture the raster library can read"),
         ("screenshot", "without a place on the globe"),
         ("elsewhere", "shows none of the farm's fields"),
         ("elevation", "elevations are no photo"),

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ringrow.errors import FileError, RingrowError
+from ringrow.errors import FileError, RingrowError, shortened
 from ringrow.handoff.feature_group import to_lonlat
 
 if TYPE_CHECKING:
@@ -132,7 +132,7 @@ def field_photos(
     Parameters
     ----------
     path : Path
-        A GeoTIFF or another picture with its place on the globe that the raster library reads.
+        A GeoTIFF; what else the raster library reads is refused.
     fields : mapping of str to sequence of float
         West, south, east and north edge of each field. [deg]
     most_bytes : int, default 8 000 000
@@ -152,12 +152,15 @@ def field_photos(
     """
     rasterio = _library()
     try:
-        with rasterio.open(path) as photo:
+        # Never by content: a text that calls itself a virtual raster would bring other files in.
+        with rasterio.open(path, driver="GTiff") as photo:
             _check(path, photo)
             stretch = _stretch(photo)
             found = _fitting(photo, fields, stretch=stretch, most_bytes=most_bytes)
     except (rasterio.errors.RasterioError, OSError) as error:
-        message = f"{path}: found no picture the raster library can read ({error}); allowed: a GeoTIFF"
+        message = (
+            f"{path}: found no picture the raster library can read ({shortened(error)}); allowed: a GeoTIFF"
+        )
         raise FileError(message) from error
     if not found:
         message = (

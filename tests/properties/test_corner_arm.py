@@ -19,6 +19,7 @@ from ringrow.geometry.corner_arm import (
     arm_course,
     arm_points,
     hinge_points,
+    passed_over,
     swept_ground,
 )
 from ringrow.units import ACRE_M2, FOOT_M
@@ -91,7 +92,8 @@ def test_sweep_equals_brute_force(seed: int) -> None:
         np.stack([hinge_points(ARM, fine), arm_points(ARM, fine, angle, along_m=ARM.reach_m)], axis=1)
     )
     rng = np.random.default_rng(seed)
-    x, y = rng.uniform(-420, 420, (2, 2500))
+    far, turn = rng.uniform(280, 420, 600), rng.uniform(0, 2 * np.pi, 600)
+    x, y = far * np.sin(turn), far * np.cos(turn)
     tree = shapely.STRtree(segments)
     _, distance = tree.query_nearest(shapely.points(x, y), return_distance=True, all_matches=False)
     swept = swept_ground(ARM, course)
@@ -100,6 +102,24 @@ def test_sweep_equals_brute_force(seed: int) -> None:
     assert (distance[ours] < 0.08).all()
     assert (shapely.distance(swept, shapely.points(x, y)[distance < 1e-3]) < 0.08).all()
     assert ours.any()
+
+
+@settings(max_examples=effort(8))
+@given(seed=st.integers(0, 10_000), turning=st.sampled_from([0.0, 3.0, 40.0]), steps=st.integers(1, 700))
+def test_pieces_cover_what_hulls_of_neighbouring_positions_cover(
+    seed: int, turning: float, steps: int
+) -> None:
+    """A segment on a circle that swings to and fro, until it crosses itself and stands still."""
+    rng = np.random.default_rng(seed)
+    turn = np.radians(np.cumsum(rng.integers(0, 2, steps + 1) * 0.1))
+    swing = turn + turning * np.sin(7 * turn + rng.uniform(0, 6)) * rng.choice([-1, 1])
+    inner = 300 * np.column_stack([np.sin(turn), np.cos(turn)])
+    outer = inner + 100 * np.column_stack([np.sin(swing), np.cos(swing)])
+    hulls = shapely.convex_hull(
+        shapely.multipoints(np.hstack([inner[:-1], outer[:-1], outer[1:], inner[1:]]).reshape(-1, 4, 2))
+    )
+    ours, brute = shapely.union_all(passed_over(inner, outer)), shapely.union_all(hulls)
+    assert shapely.symmetric_difference(ours, brute).area <= 1e-9 * brute.area
 
 
 def test_always_open_is_a_disc() -> None:

@@ -12,7 +12,7 @@ from ringrow.coverage.field import ArmLayout
 from ringrow.coverage.gun_rules import full_radius_m, sector_limits, split_short, stated_arcs, true_arcs
 from ringrow.errors import GeometryError
 from ringrow.geometry.angles import within_turn
-from ringrow.geometry.corner_arm import ArmGeometry, arm_course, arm_points, swept_ground
+from ringrow.geometry.corner_arm import ArmGeometry, arm_course, arm_points, passed_over, swept_ground
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -112,7 +112,7 @@ def lay_out_arm(field: Field, pivot: Pivot, farmable: BaseGeometry, base: BaseGe
         arm=arm,
         course=course,
         swept=swept,
-        gun=gun if gun.is_empty else shapely.difference(gun, shapely.union(swept, base)),
+        gun=gun if gun.is_empty else gun - swept - base,
         gun_arcs=arcs,
         wheel_path=LineString(wheels),
     )
@@ -210,7 +210,7 @@ def closed_course(course: ArmCourse) -> tuple[NDArray[np.float64], NDArray[np.fl
     return np.append(bearing, bearing[0] + 360.0), np.append(angle, angle[0])
 
 
-def arm_hulls(
+def arm_pieces(
     arm: ArmGeometry,
     bearing_deg: NDArray[np.float64],
     angle_deg: NDArray[np.float64],
@@ -218,7 +218,7 @@ def arm_hulls(
     inner_m: float,
     outer_m: float,
 ) -> NDArray[np.object_]:
-    """Return the ground a piece of the arm covers from each position to the next.
+    """Return pieces that together are the ground a piece of the arm passes over.
 
     Parameters
     ----------
@@ -231,13 +231,11 @@ def arm_hulls(
 
     Returns
     -------
-    ndarray of shapely geometry, shape (n - 1,)
-        Convex hulls of neighbouring positions. [m]
+    ndarray of shapely geometry
+        As `ringrow.geometry.corner_arm.passed_over` cuts them. [m]
     """
-    inner = arm_points(arm, bearing_deg, angle_deg, along_m=inner_m)
-    outer = arm_points(arm, bearing_deg, angle_deg, along_m=outer_m)
-    corners = np.stack([inner[:-1], outer[:-1], outer[1:], inner[1:]], axis=1)
-    return np.asarray(shapely.convex_hull(shapely.multipoints(corners)), dtype=object)
+    ends = [arm_points(arm, bearing_deg, angle_deg, along_m=at) for at in (inner_m, outer_m)]
+    return passed_over(*ends)
 
 
 def arm_gun_arcs(
@@ -320,7 +318,7 @@ def arm_gun_ground(pivot: Pivot, course: ArmCourse, arcs: GunArcs) -> BaseGeomet
     inner_m, outer_m = arm.reach_m, arm.length_m + arm.overhang_m + arm.end_gun.reach_m
     measures = arm_geometry(pivot, arm)
     pieces = [
-        arm_hulls(measures, bearing, hinge_angles(course, bearing), inner_m=inner_m, outer_m=outer_m)
+        arm_pieces(measures, bearing, hinge_angles(course, bearing), inner_m=inner_m, outer_m=outer_m)
         for bearing in _positions(pivot, course, arcs)
     ]
     return shapely.union_all(np.concatenate(pieces))

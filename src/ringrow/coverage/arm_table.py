@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from ringrow.coverage.arm_layout import (
-    arm_hulls,
+    arm_pieces,
     bearings_on,
     closed_course,
     frame_to_true,
@@ -136,8 +136,13 @@ def arm_stray(layout: PivotLayout, field: Field, farmable: BaseGeometry) -> ArmS
     arm, course = layout.corner_arm.arm, layout.corner_arm.course
     bearing, angle = closed_course(course)
     out = np.append(course.folded_out, course.folded_out[:1]) if course.full_circle else course.folded_out
-    hulls = arm_hulls(arm, bearing, angle, inner_m=0.0, outer_m=arm.reach_m)
-    wetted = shapely.union_all(hulls[out[:-1] | out[1:]])
+    steps = np.flatnonzero(out[:-1] | out[1:])
+    runs = np.split(steps, np.flatnonzero(np.diff(steps) > 1) + 1)
+    pieces = [
+        arm_pieces(arm, bearing[a : b + 2], angle[a : b + 2], inner_m=0.0, outer_m=arm.reach_m)
+        for a, b in ((run[0], run[-1]) for run in runs)
+    ]
+    wetted = shapely.union_all(np.concatenate(pieces))
     allowed = farmable
     if field.setback_m > 0:
         allowed = farmable.buffer(-field.setback_m, quad_segs=_SETBACK_SEGMENTS)

@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from ringrow.coverage.arm_layout import arm_hulls, closed_course
+from ringrow.coverage.arm_layout import arm_pieces, closed_course
 from ringrow.coverage.locate_bends import ENDS
 from ringrow.geometry.arcs import base_and_ring, circle_polygon, sector_polygon
 from ringrow.geometry.bends import BendTurn, pipe_course
@@ -297,8 +297,8 @@ def arm_strip(layout: PivotLayout, inner_m: float, outer_m: float) -> BaseGeomet
     laid = layout.corner_arm
     if laid is None:
         return Polygon()
-    hulls = arm_hulls(laid.arm, *closed_course(laid.course), inner_m=inner_m, outer_m=outer_m)
-    return shapely.union_all(hulls)
+    pieces = arm_pieces(laid.arm, *closed_course(laid.course), inner_m=inner_m, outer_m=outer_m)
+    return shapely.union_all(pieces)
 
 
 def _ten_feet(middle_m: float, most_m: float) -> tuple[float, float]:

@@ -241,7 +241,7 @@ def _ground(machine: PivotLayout, arcs: GunArcs) -> BaseGeometry:
     if not arcs:
         return Polygon()
     if arm is not None:
-        return arm_gun_ground(pivot, arm.course, arcs) - shapely.union(arm.swept, machine.base)
+        return arm_gun_ground(pivot, arm.course, arcs) - arm.swept - machine.base
     # Bends lie inside the base radius, so the ring is never wet by them.
     return base_and_ring(
         pivot.x_m,

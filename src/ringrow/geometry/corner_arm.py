@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import shapely
+from shapely import Polygon
 
 from ringrow.errors import DomainError
 
@@ -28,7 +29,11 @@ STEP_DEG = 0.1
 TOUCH_M = 1e-6
 """Touching is allowed: an arm this close to the limit still counts as inside."""
 
-_BLOCK = 120_000
+_PAIRS = 100_000
+# Pairs of a position and an edge worked out at once: some 100 bytes each.
+
+_STRIP = 256
+# Positions joined into one polygon of the swept ground: 26 degrees of the turn.
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -224,9 +229,57 @@ def swept_ground(arm: ArmGeometry, course: ArmCourse) -> BaseGeometry:
     end = arm_points(arm, course.bearing_deg, course.angle_deg, along_m=arm.reach_m)
     if course.full_circle:
         hinge, end = np.vstack([hinge, hinge[:1]]), np.vstack([end, end[:1]])
-    # The convex hull of two neighbouring positions also holds the ground where they cross.
-    quads = np.stack([hinge[:-1], end[:-1], end[1:], hinge[1:]], axis=1)
-    return shapely.union_all(shapely.convex_hull(shapely.multipoints(quads)))
+    return shapely.union_all(passed_over(hinge, end))
+
+
+def passed_over(inner: NDArray[np.float64], outer: NDArray[np.float64]) -> NDArray[np.object_]:
+    """Return pieces that together cover the ground a moving segment passes over.
+
+    Between two positions that is the convex hull of both, which also holds the ground where they
+    cross. Hulls side by side are drawn as one strip, as joining thousands of them takes long.
+
+    Parameters
+    ----------
+    inner, outer : ndarray, shape (n, 2)
+        The segment's two ends at each position, x and y. [m]
+
+    Returns
+    -------
+    ndarray of shapely geometry
+        Far fewer than n - 1 as a rule; in no particular order, and some may overlap. [m]
+
+    Notes
+    -----
+    A strip's outline runs out along one end and back along the other. Its quadrilaterals all turn
+    the same way round, so where the outline does not cross itself they cover its inside just once.
+
+    Examples
+    --------
+    >>> turn = np.radians(np.arange(0, 90.05, 0.1))
+    >>> end = np.column_stack([np.sin(turn), np.cos(turn)])
+    >>> pieces = passed_over(100 * end, 120 * end)
+    >>> len(pieces), round(float(shapely.union_all(pieces).area / np.pi), 2)
+    (4, 1100.0)
+    """
+    quads = np.stack([inner[:-1], outer[:-1], outer[1:], inner[1:]], axis=1)
+    side = np.diff(quads[:, [0, 1, 2, 3, 0]], axis=1)
+    follows = np.roll(side, -1, axis=1)
+    turns = side[..., 0] * follows[..., 1] - side[..., 1] * follows[..., 0]
+    way = np.where((turns > 0).all(axis=1), 1, np.where((turns < 0).all(axis=1), -1, 0))
+    begins = np.union1d(np.flatnonzero(np.diff(way)) + 1, np.arange(0, len(way), _STRIP))
+    runs = [run for run in np.split(np.arange(len(way)), begins) if run.size]
+    strips = np.array([_strip(inner, outer, run) if way[run[0]] else Polygon() for run in runs], dtype=object)
+    whole = ~shapely.is_empty(strips) & shapely.is_valid(strips)
+    rest = np.concatenate(
+        [np.empty(0, int), *(run for run, kept in zip(runs, whole, strict=True) if not kept)]
+    )
+    return np.concatenate([strips[whole], shapely.convex_hull(shapely.multipoints(quads[rest]))])
+
+
+def _strip(inner: NDArray[np.float64], outer: NDArray[np.float64], run: NDArray[np.int64]) -> Polygon:
+    """Return the outline of a run of quadrilaterals, from its first position to the one after its last."""
+    part = slice(run[0], run[-1] + 2)
+    return Polygon(np.vstack([inner[part], outer[part][::-1]]))
 
 
 def _arm_bearing(
@@ -253,34 +306,42 @@ def _limits(
     folded_out = ~(inside & (shapely.distance(folded, edge) >= setback_m - TOUCH_M))
     if setback_m <= TOUCH_M:
         folded_out = ~shapely.covers(ground.buffer(TOUCH_M, quad_segs=2), folded)
-    room = np.concatenate([_room(part, ground, arm, setback_m) for part in _blocks(bearing, ground)])
+    room = _room(bearing, ground, arm, setback_m)
     limit = np.where(folded_out, arm.fold_deg, np.minimum(arm.fold_deg + room, arm.open_deg))
     return limit, folded_out
-
-
-def _blocks(bearing: NDArray[np.float64], ground: BaseGeometry) -> list[NDArray[np.float64]]:
-    edges = max(1, shapely.get_num_coordinates(ground))
-    return np.array_split(bearing, max(1, len(bearing) * edges // _BLOCK))
-
-
-def _edges(ground: BaseGeometry) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    rings = [
-        shapely.get_coordinates(ring)
-        for part in shapely.get_parts(ground)
-        for ring in (part.exterior, *part.interiors)
-    ]
-    starts = np.vstack([ring[:-1] for ring in rings])
-    stops = np.vstack([ring[1:] for ring in rings])
-    return starts, stops
 
 
 def _room(
     bearing: NDArray[np.float64], ground: BaseGeometry, arm: ArmGeometry, setback_m: float
 ) -> NDArray[np.float64]:
     """Return how many degrees the arm can open from folded before it meets an edge of the ground."""
-    starts, stops = _edges(ground)
+    edges = _edges(ground)
     hinge = hinge_points(arm, bearing)
-    p, q = starts[None] - hinge[:, None], stops[None] - hinge[:, None]
+    position, edge = shapely.STRtree(shapely.linestrings(edges)).query(
+        shapely.points(hinge), predicate="dwithin", distance=arm.reach_m + setback_m + TOUCH_M
+    )
+    room = np.full(len(bearing), 360.0)
+    for pairs in np.array_split(np.arange(len(edge)), len(edge) // _PAIRS + 1):
+        at = position[pairs]
+        seen = edges[edge[pairs]] - hinge[at][:, None]
+        np.minimum.at(room, at, _turn_to_edge(bearing[at], seen, arm, setback_m))
+    return room
+
+
+def _edges(ground: BaseGeometry) -> NDArray[np.float64]:
+    """Return the two ends of every edge of the ground, shape (n, 2, 2) [m]."""
+    xy, ring = shapely.get_coordinates(shapely.get_rings(shapely.get_parts(ground)), return_index=True)
+    return np.stack([xy[:-1], xy[1:]], axis=1)[ring[1:] == ring[:-1]]
+
+
+def _turn_to_edge(
+    bearing: NDArray[np.float64], edge: NDArray[np.float64], arm: ArmGeometry, setback_m: float
+) -> NDArray[np.float64]:
+    """Return how many degrees the arm can open at each bearing before it meets one edge there.
+
+    The edge is seen from the hinge, shape (n, 2, 2); 360 where the arm never meets it.
+    """
+    p, q = edge[:, 0], edge[:, 1]
     reach = arm.reach_m
     touch = np.concatenate(
         [
@@ -290,30 +351,23 @@ def _room(
             _circle_meets_circle(q, setback_m, reach),
             _circle_meets_sides(p, q, setback_m, reach),
         ],
-        axis=2,
+        axis=1,
     )
     # Bearings of the near ground all lie within half a turn of the edge's nearest point, so the
     # side met first is the smallest (or largest) lean from it; NaN where an edge is out of reach.
     nearest = _nearest_on_edge(p, q)
-    toward = np.degrees(np.arctan2(nearest[..., 0], nearest[..., 1]))
-    lean = (touch - toward[..., None] + 180.0) % 360.0 - 180.0
-    with np.errstate(all="ignore"):
-        first = (
-            np.where(np.isnan(lean), np.inf, lean)
-            if arm.side == "trailing"
-            else np.where(np.isnan(lean), np.inf, -lean)
-        )
-        entry = first.min(axis=2)
-        far_side = -np.where(np.isnan(lean), np.inf, -lean if arm.side == "trailing" else lean).min(axis=2)
+    toward = np.degrees(np.arctan2(nearest[:, 0], nearest[:, 1]))
     sign = 1.0 if arm.side == "trailing" else -1.0
+    lean = sign * ((touch - toward[:, None] + 180.0) % 360.0 - 180.0)
+    entry, far_side = np.fmin.reduce(lean, axis=1), np.fmax.reduce(lean, axis=1)
     folded = _arm_bearing(arm, bearing, np.full(len(bearing), arm.fold_deg))
-    ahead = (sign * (toward - folded[:, None])) % 360.0
+    ahead = (sign * (toward - folded)) % 360.0
     turn = ahead + entry
     # An edge that the folded arm already touches from its far side is behind it, not ahead.
     behind = (turn < 0) & (ahead + far_side < 1e-9)
     turn = np.where(behind, turn + 360.0, turn)
-    turn = np.where((turn > 360.0 - 1e-7) & np.isfinite(turn), 0.0, turn)
-    return np.asarray(np.where(np.isfinite(turn), np.maximum(turn, 0.0), 360.0).min(axis=1))
+    turn = np.where(turn > 360.0 - 1e-7, 0.0, turn)
+    return np.where(np.isnan(turn), 360.0, np.maximum(turn, 0.0))
 
 
 def _nearest_on_edge(p: NDArray[np.float64], q: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -4,12 +4,13 @@ A ``console`` block holds lines that start with ``$ ringrow``, each followed by 
 of three dots stands for lines left out, three dots at a line's end for the rest of it. A ``toml``
 block with a path behind the word is a file to save, and is saved. ``sh``
 blocks hold the two set-up commands, which the check script runs word for word in a fresh copy with
-a fresh environment.
+a fresh environment. Python examples of a page are run in the folder that ``ringrow demo`` leaves.
 """
 
 from __future__ import annotations
 
 import contextlib
+import doctest
 import shlex
 import shutil
 from pathlib import Path
@@ -72,6 +73,21 @@ def test_shown_commands_run_and_print_what_is_shown(
         assert result.exit_code == 0, f"{shown.command}\n{result.output}"
         wrong = missing_line(shown.output, result.stdout)
         assert wrong is None, f"{page.name}: {shown.command}: not printed: {wrong}\n{result.stdout}"
+
+
+@pytest.mark.parametrize(
+    "page", [page for page in PAGES if ">>> " in page.read_text(encoding="utf-8")], ids=lambda page: page.name
+)
+def test_shown_python_runs_and_says_what_is_shown(
+    page: Path, monkeypatch: pytest.MonkeyPatch, demo: tuple[Path, Result]
+) -> None:
+    monkeypatch.chdir(demo[0])
+    told: list[str] = []
+    runner = doctest.DocTestRunner(optionflags=doctest.ELLIPSIS)
+    text = page.read_text(encoding="utf-8")
+    runner.run(doctest.DocTestParser().get_doctest(text, {}, page.name, str(page), 0), out=told.append)
+    assert runner.tries > 0
+    assert not runner.failures, "".join(told)
 
 
 def test_readme_starts_with_the_job_and_then_its_two_commands() -> None:

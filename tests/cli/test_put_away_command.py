@@ -47,7 +47,9 @@ def test_fall_and_spring_of_a_machine(sample_farm: Path) -> None:
     undone = run("put-away", "undo", sample_farm, "Windmill pivot", "drained")
     assert undone.stdout == "Windmill pivot: drained is put away now.\n"
     again = run("put-away", "back", sample_farm, "Creek pivot", "drained")
-    assert again.stdout.startswith("Creek pivot: nothing changed")
+    assert "nothing changed; what you named was brought back already or never put away" in again.stdout
+    twice = run("put-away", "done", sample_farm, "Windmill pivot", "drained")
+    assert twice.stdout == "Windmill pivot: nothing changed; what you named was put away already.\n"
 
 
 def test_the_list_speaks_spanish(sample_farm: Path) -> None:

@@ -88,11 +88,11 @@ def test_undo_takes_back_the_spring_then_the_fall_and_adds_rows_only(farm: Farm)
         with pytest.raises(SeasonError, match='nothing was said of "drained" of "Home field pivot 1"'):
             undo_item(season, farm, pivot, "drained", stamp=stamp(FALL_DAY))
         do_items(season, farm, pivot, ["drained"], stamp=stamp(FALL_DAY))
-        assert undo_item(season, farm, pivot, "drained", stamp=stamp(FALL_DAY, 10)) is False
+        assert undo_item(season, farm, pivot, "DRAINED", stamp=stamp(FALL_DAY, 10)) == ("drained", False)
         assert read_records(farm.folder / "season.db") == []
         do_items(season, farm, pivot, ["drained"], stamp=stamp(FALL_DAY, 20))
         bring_back(season, farm, pivot, ["drained"], stamp=stamp(SPRING_DAY, 30))
-        assert undo_item(season, farm, pivot, "drained", stamp=stamp(SPRING_DAY, 40)) is True
+        assert undo_item(season, farm, pivot, "drained", stamp=stamp(SPRING_DAY, 40)) == ("drained", True)
         assert len(season.events()) == 5
 
 
@@ -105,6 +105,8 @@ def test_parked_keeps_where_it_stands_and_what_for(farm: Farm) -> None:
         assert spring_words(line).endswith("; parked at azimuth 41.3; out of the wind")
         with pytest.raises(PlaceError, match='azimuth: found 45 degrees for drained of "Home well"; allowed'):
             do_items(season, farm, well, ["drained"], stamp=stamp(FALL_DAY, 9), azimuth_deg=45.0)
+        with pytest.raises(PlaceError, match='azimuth of "Home field pivot 1": found nan; allowed: degrees'):
+            do_items(season, farm, pivot, ["parked"], stamp=stamp(FALL_DAY, 9), azimuth_deg=float("nan"))
         with pytest.raises(PlaceError, match='item of "Home well": found "parked"; allowed: "fuel-shut"'):
             do_items(season, farm, well, ["drained", "parked"], stamp=stamp(FALL_DAY, 9))
         assert len(season.events()) == 1
@@ -196,4 +198,9 @@ def test_where_two_people_said_it_both_ways_it_waits(farm: Farm) -> None:
         with season.writing():
             season.append([note])
         (line,) = [line for line in put_away_lines(farm, fold_records(season.events())) if line.record]
-    assert spring_words(line).endswith("two people said different things about it")
+        assert spring_words(line).endswith("two people said different things about it")
+        # Saying one of the two again settles it.
+        assert do_items(season, farm, pivot, ["drained"], stamp=stamp(SPRING_DAY, 30)) == ["drained"]
+        (record,) = fold_records(season.events())
+        assert (record.clashes, "back_at" in record.value) == ((), False)
+        assert do_items(season, farm, pivot, ["drained"], stamp=stamp(SPRING_DAY, 40)) == []

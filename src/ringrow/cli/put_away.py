@@ -119,7 +119,7 @@ def done(
     stamp = _stamp(by)
     with open_season(farm / SEASON_FILE, create=True) as season:
         changed = do_items(season, loaded, chosen, wanted, stamp=stamp, note=note, azimuth_deg=stands)
-    _say(chosen, changed, "put away")
+    _say(chosen, changed, "put away", other="what you named was put away already")
 
 
 @put_away.command()
@@ -148,7 +148,7 @@ def back(farm: Path, system: str, items: tuple[str, ...], note: str, by: str, *,
     chosen = find_system(loaded, system)
     with open_season(farm / SEASON_FILE) as season:
         changed = bring_back(season, loaded, chosen, items, stamp=_stamp(by), note=note)
-    _say(chosen, changed, "brought back")
+    _say(chosen, changed, "brought back", other="what you named was brought back already or never put away")
 
 
 @put_away.command()
@@ -170,8 +170,8 @@ def undo(farm: Path, system: str, item: str, by: str) -> None:
     loaded = load_farm(farm)
     chosen = find_system(loaded, system)
     with open_season(farm / SEASON_FILE) as season:
-        stands = undo_item(season, loaded, chosen, item, stamp=_stamp(by))
-    click.echo(f"{chosen.name}: {item} is {'put away' if stands else 'not put away'} now.")
+        name, stands = undo_item(season, loaded, chosen, item, stamp=_stamp(by))
+    click.echo(f"{chosen.name}: {name} is {'put away' if stands else 'not put away'} now.")
 
 
 def _from_panel(farm: Farm, system: FarmSystem, panel_deg: float) -> float:
@@ -198,8 +198,8 @@ def _stamp(by: str) -> Stamp:
     return Stamp(when=datetime.now(UTC), who=who, source="put-away")
 
 
-def _say(system: FarmSystem, changed: Sequence[str], words: str) -> None:
+def _say(system: FarmSystem, changed: Sequence[str], words: str, *, other: str) -> None:
     if changed:
         click.echo(f"{system.name}: {words}: {', '.join(changed)}.")
     else:
-        click.echo(f"{system.name}: nothing changed; what you named was {words} already or never put away.")
+        click.echo(f"{system.name}: nothing changed; {other}.")

@@ -206,13 +206,9 @@ def show(
 
 def _one_system(book: RoundBook, name: str) -> SystemRound:
     from ringrow.farm.names import find_named
+    from ringrow.farm.systems import by_every_name
 
-    found: dict[str, SystemRound] = {}
-    for each in book.systems:
-        for own in each.system.names:
-            if own in found:
-                found[f"{own} (well)"] = found[own]
-            found[own] = each
+    found = by_every_name((each.system, each) for each in book.systems)
     return find_named(found, name, what="system")
 
 

@@ -8,6 +8,7 @@ until somebody says that it was brought back.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import isfinite
 from typing import TYPE_CHECKING, Any
 
 from ringrow.equipment.put_away import PARKED, usual_items
@@ -17,7 +18,7 @@ from ringrow.farm.flags import checked_text
 from ringrow.farm.folding import by_field
 from ringrow.farm.names import find_named
 from ringrow.farm.records import fold_records, record_event
-from ringrow.farm.systems import farm_systems
+from ringrow.farm.systems import by_every_name, farm_systems
 from ringrow.farm.undo import undo_event
 
 if TYPE_CHECKING:
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
 
 PUT_AWAY = "put-away"
 """Type of the records."""
+_BACK = ("back_at", "back_by", "back_note")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -188,13 +190,7 @@ def find_system(farm: Farm, name: str | None) -> FarmSystem:
     PlaceError
         If there is none of that name.
     """
-    things: dict[str, FarmSystem] = {}
-    # Machines last: where a well has the name of a machine, the plain name is the machine's.
-    for system in farm_systems(farm):
-        for own in system.names:
-            if own in things:
-                things[f"{own} (well)"] = things[own]
-            things[own] = system
+    things = by_every_name((system, system) for system in farm_systems(farm))
     return find_named(things, name, what="system")
 
 
@@ -235,7 +231,8 @@ def do_items(
     Raises
     ------
     PlaceError
-        If an item is not on that system's list, or an azimuth is given for something that has none.
+        If an item is not on that system's list, or an azimuth is no number or is given for something
+        that has none.
     SeasonError
         If the note is too long or the log cannot be written.
     """
@@ -245,6 +242,9 @@ def do_items(
             f'azimuth: found {azimuth_deg:g} degrees for {", ".join(known)} of "{system.name}"; '
             f'allowed: the item "{PARKED}" of a pivot'
         )
+        raise PlaceError(message)
+    if azimuth_deg is not None and not isfinite(azimuth_deg):
+        message = f'azimuth of "{system.name}": found {azimuth_deg}; allowed: degrees clockwise from north'
         raise PlaceError(message)
     said = {"note": checked_text(note, what="note", longest=MAX_NOTE)} if note else {}
     changed = []
@@ -256,8 +256,10 @@ def do_items(
             if item == PARKED and azimuth_deg is not None:
                 value["azimuth_deg"] = azimuth_deg % 360.0
             record = done.get(item)
-            merged = {**record.value, **value} if record else value
-            if record is None or merged != record.value:
+            former = record.value if record else {}
+            merged = {key: kept for key, kept in former.items() if key not in _BACK} | value
+            # Where two people said different things, saying one of them again settles it.
+            if record is None or merged != record.value or record.clashes:
                 season.append([_next(merged, record, events, stamp)])
                 changed.append(item)
     return changed
@@ -310,7 +312,7 @@ def bring_back(
     return changed
 
 
-def undo_item(season: Season, farm: Farm, system: FarmSystem, item: str, *, stamp: Stamp) -> bool:
+def undo_item(season: Season, farm: Farm, system: FarmSystem, item: str, *, stamp: Stamp) -> tuple[str, bool]:
     """Take back what was last said of an item: brought back, or put away.
 
     Parameters
@@ -328,8 +330,10 @@ def undo_item(season: Season, farm: Farm, system: FarmSystem, item: str, *, stam
 
     Returns
     -------
-    bool
-        Whether the item now is put away.
+    item : str
+        Its name as it stands on the list.
+    stands : bool
+        Whether it now is put away.
 
     Raises
     ------
@@ -340,24 +344,24 @@ def undo_item(season: Season, farm: Farm, system: FarmSystem, item: str, *, stam
     """
     with season.writing():
         events = season.events()
-        records = [
+        said = [
             record
             for record in fold_records(events)
-            if record.type == PUT_AWAY
-            and is_of(system, str(record.value.get("system")), record.value)
-            and record.value.get("item") == item
+            if record.type == PUT_AWAY and is_of(system, str(record.value.get("system")), record.value)
         ]
-        _known_item(farm, system, item, also=[item] if records else [])
+        told = [record.value.get("item") for record in said]
+        name = _known_item(farm, system, item, also=[each for each in told if isinstance(each, str)])
+        records = [record for record in said if record.value.get("item") == name]
         if not records:
             message = (
-                f'put-away: nothing was said of "{item}" of "{system.name}"; there is nothing to take back'
+                f'put-away: nothing was said of "{name}" of "{system.name}"; there is nothing to take back'
             )
             raise SeasonError(message)
         own = by_field(events)[records[-1].id][RECORD]
         event = undo_event(own, id_=stamp.new_id(), when=stamp.when, who=stamp.who, source=stamp.source)
         season.append([event])
         lines = _own_lines(farm, system, [*events, event])
-    return any(line.item == item and line.record is not None for line in lines)
+    return name, any(line.item == name and line.record is not None for line in lines)
 
 
 def _own_lines(farm: Farm, system: FarmSystem, events: Iterable[Event]) -> list[PutAwayLine]:

@@ -26,6 +26,7 @@ from ringrow.farm.round_words import (
 )
 from ringrow.farm.rounds import LOOK
 from ringrow.farm.system_checks import items_of, parts_for, things_of
+from ringrow.farm.systems import by_every_name
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -170,12 +171,7 @@ def round_desk(farm: Farm, layouts: Sequence[FieldLayout], *, zone: tzinfo = UTC
     RoundDesk
         A well that has the name of a machine goes by that name with ``(well)`` behind it.
     """
-    things: dict[str, tuple[FarmSystem, Thing]] = {}
-    for system, thing in things_of(farm):
-        for name in system.names:
-            if name in things:
-                things[f"{name} (well)"] = things[name]
-            things[name] = system, thing
+    things = by_every_name((pair[0], pair) for pair in things_of(farm))
     return RoundDesk(farm=farm, layouts=layouts, things=things, zone=zone)
 
 

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from datetime import datetime, tzinfo
 
     from ringrow.coverage.field import Field
     from ringrow.equipment.pivot import Pivot
     from ringrow.equipment.put_away import ThingKind
     from ringrow.farm.model import Farm
+
+
+OwnT = TypeVar("OwnT")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,6 +93,29 @@ def farm_systems(farm: Farm) -> tuple[FarmSystem, ...]:
             for name, kind, field, names, gun in rows
         ),
     )
+
+
+def by_every_name(pairs: Iterable[tuple[FarmSystem, OwnT]]) -> dict[str, OwnT]:
+    """Return what belongs to each system by every name that a person may type for it.
+
+    Parameters
+    ----------
+    pairs : iterable of tuple
+        System and what belongs to it, wells first as `farm_systems` has them.
+
+    Returns
+    -------
+    dict of str to object
+        Where a well has the name of a machine, the plain name is the machine's and the well goes by
+        the name with ``(well)`` behind it.
+    """
+    found: dict[str, OwnT] = {}
+    for system, own in pairs:
+        for name in system.names:
+            if name in found:
+                found[f"{name} (well)"] = found[name]
+            found[name] = own
+    return found
 
 
 def local_time(when: datetime, zone: tzinfo | None) -> datetime:

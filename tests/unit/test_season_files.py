@@ -6,6 +6,7 @@ import json
 import os
 import sqlite3
 import subprocess
+import time
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,7 @@ from ringrow.farm.folding import heads
 from ringrow.farm.season import open_season, read_states
 from ringrow.farm.season_check import check_log, salvage_log, salvaged
 from ringrow.farm.season_files import back_up, dump_lines, load_lines, merge_log, restore
+from ringrow.farm.season_pages import read_pages
 from ringrow.farm.undo import undo_event, value_before
 from season_logs import FLAG_1, ROWS_1, WHEN, make_event, some_events, write_log, write_schema_1
 
@@ -160,7 +162,8 @@ def test_an_empty_file_is_replaced_and_a_missing_log_made(log: Path, tmp_path: P
     ("content", "message"),
     [
         (b"", r'backup ".*bad\.db": the season log is an empty file'),
-        (b"flags, flags" * 100, r'backup ".*bad\.db": the season log is damaged'),
+        (b"flags, flags" * 100, r'backup ".*bad\.db": found no copy of a season log, or one whose beginning'),
+        (b"SQLite format 3\0" + b"flags" * 100, r'backup ".*bad\.db": the season log is damaged'),
         (b'{"id": 1}', "that is a dump; bring it in with: ringrow season load"),
     ],
 )
@@ -255,6 +258,21 @@ def test_a_dump_comes_back_from_any_text_file(log: Path, tmp_path: Path) -> None
         load_lines(again, tmp_path / "none.jsonl")
 
 
+def test_a_file_of_two_gigabytes_is_refused_before_it_is_read(log: Path, tmp_path: Path) -> None:
+    huge = tmp_path / "huge"
+    with huge.open("wb") as stream:
+        stream.write(b"name,lat,lon\n")
+        stream.truncate(2 * 1024**3)
+    before = log.read_bytes()
+    begun = time.process_time()
+    with pytest.raises(SeasonError, match="found no copy of a season log"):
+        restore(log, huge)
+    with pytest.raises(FileError, match="found 2,147 MB; allowed: up to 500 MB; split it"):
+        load_lines(log, huge)
+    assert time.process_time() - begun < 0.2
+    assert log.read_bytes() == before
+
+
 def test_a_sound_log_has_neither_damage_nor_oddity(log: Path) -> None:
     report = check_log(log, now=NOW)
     assert (report.events, report.flags, report.damage, report.oddities) == (40, 10, (), ())
@@ -332,6 +350,20 @@ def test_what_a_wiped_page_held_is_named_from_the_index(tmp_path: Path) -> None:
     assert {finding.flag for finding in saved.lost} == {event.flag for event in events if event.id in missing}
     assert report.events == 40 - len(missing)
     assert "the season log is damaged" in report.damage[0].text
+
+
+def test_a_chain_of_pages_that_bites_its_own_tail_has_an_end() -> None:
+    # Nine texts, the last of 2^28 letters, whose record runs on in page 2, which points to itself.
+    head = bytes([0x0E, 0x55, 0x55, *[0x0D] * 6, 0x82, 0x80, 0x80, 0x80, 0x0D])
+    length, size = len(head) + 72 + 2**28, 4096
+    least = (size - 12) * 32 // 255 - 23
+    local = least + (length - least) % (size - 4)
+    local = local if local <= size - 35 else least
+    record = (head + b"x" * local)[:local] + (2).to_bytes(4, "big")
+    pages = (bytes(100) + record).ljust(size, b"\0") + (2).to_bytes(4, "big").ljust(size, b"y")
+    (row,) = read_pages(pages).rows
+    assert row[0] == "x" * 36
+    assert 0 < sum(map(len, row)) <= len(pages)
 
 
 def test_nothing_to_save_says_so(tmp_path: Path) -> None:

@@ -29,6 +29,11 @@ if TYPE_CHECKING:
 
 MAX_LINE = 2_000_000
 """Longest line of a dump that is read [characters]."""
+MAX_DUMP_BYTES = 500_000_000
+"""Largest dump that is read [bytes]: about a million events."""
+
+# What every SQLite file begins with, https://www.sqlite.org/fileformat2.html.
+_DATABASE = b"SQLite format 3\0"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,6 +121,7 @@ def opened_copy(path: Path) -> Iterator[Season]:
     with tempfile.TemporaryDirectory() as folder:
         copy = Path(folder) / "copy.db"
         try:
+            _check_beginning(path)
             shutil.copyfile(path, copy)
             for tail in ("-journal", "-wal"):
                 with suppress(FileNotFoundError):
@@ -123,10 +129,6 @@ def opened_copy(path: Path) -> Iterator[Season]:
         except OSError as error:
             message = f'backup "{path}": cannot be read ({error.strerror}); allowed: a copy of a season log'
             raise FileError(message) from error
-        with copy.open("rb") as stream:
-            if stream.read(1) == b"{":
-                message = f'backup "{path}": that is a dump; bring it in with: ringrow season load'
-                raise SeasonError(message)
         try:
             with open_season(copy) as season:
                 season.events()
@@ -134,6 +136,21 @@ def opened_copy(path: Path) -> Iterator[Season]:
         except SeasonError as error:
             message = str(error).replace(str(copy), f'backup "{path}"')
             raise SeasonError(message) from error
+
+
+def _check_beginning(path: Path) -> None:
+    """Refuse what does not begin as a log does, before all of it is copied."""
+    with path.open("rb") as stream:
+        begins = stream.read(len(_DATABASE))
+    if begins.startswith(b"{"):
+        message = f'backup "{path}": that is a dump; bring it in with: ringrow season load'
+        raise SeasonError(message)
+    if begins not in (_DATABASE, b""):
+        message = (
+            f'backup "{path}": found no copy of a season log, or one whose beginning is damaged; '
+            "allowed: a file as ringrow season backup writes it"
+        )
+        raise SeasonError(message)
 
 
 def restore(path: Path, backup: Path) -> Restored:
@@ -323,6 +340,10 @@ def load_lines(path: Path, dump: Path) -> Appended:
 def _read_lines(dump: Path) -> Iterator[Event]:
     number = 0
     try:
+        size = dump.stat().st_size
+        if size > MAX_DUMP_BYTES:
+            message = f"{dump}: found {size / 1e6:,.0f} MB; allowed: up to {MAX_DUMP_BYTES / 1e6:,.0f} MB"
+            raise FileError(f"{message}; split it, by lines, into several dumps and load one after another")
         with dump.open(encoding="utf-8-sig") as stream:
             while line := stream.readline(MAX_LINE + 1):
                 number += 1

@@ -106,7 +106,8 @@ def _payload(data: bytes, page: bytes, size: int, at: int, length: int) -> bytes
     local = least + (length - least) % (size - 4)
     local = local if local <= most else least
     parts, following = [page[at : at + local]], page[at + local : at + local + 4]
-    left = length - local
+    # No record is longer than its file: a chain of pages that bites its own tail has an end.
+    left = min(length, len(data)) - local
     while left > 0 and (number := int.from_bytes(following, "big")) and number * size <= len(data) + size:
         more = data[(number - 1) * size : number * size]
         parts.append(more[4 : 4 + left])

@@ -204,6 +204,11 @@ def test_a_bad_row_brings_nothing_in(walk: Path, tmp_path: Path) -> None:
     assert "nothing was brought in; rows that cannot be: 1" in result.stderr
     assert "row 3: item of" in result.stderr
     assert not read_states(walk / "season.db")
+    table.write_text("system,item,answer\n" + f"{'wet ' * 99},oil,yes\n" * 999, encoding="utf-8")
+    result = run("import", walk, table)
+    assert "rows that cannot be: 999\nrow 2: system: found" in result.stderr
+    assert "\nand 979 more\n" in result.stderr
+    assert len(result.stderr) < 5_000
 
 
 @pytest.mark.parametrize(

@@ -385,8 +385,8 @@ def sheet(farm: Path, path: Path, language: str | None, *, overwrite: bool) -> N
 def import_(farm: Path, file: Path, who: str, language: str | None, *, dry_run: bool, as_json: bool) -> None:
     """Bring in a table of the round that was filled in; all of it, or nothing.
 
-    Every row that cannot be is named. Bringing it in again changes nothing: a row that was filled
-    in since, or changed, comes in as something new that was said.
+    The first 20 rows that cannot be are named. Bringing it in again changes nothing: a row that was
+    filled in since, or changed, comes in as something new that was said.
 
     \b
     Example:

@@ -11,7 +11,7 @@ from collections import Counter
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from ringrow.errors import FileError, RingrowError
+from ringrow.errors import FileError, RingrowError, shortened
 from ringrow.farm.events import canonical
 from ringrow.farm.names import find_named
 from ringrow.farm.readers.cells import plain_words
@@ -59,7 +59,7 @@ _STATES = {
     **dict.fromkeys(("idle", "standing", "stopped", "parada", "parado", "quieta"), False),
 }
 _YES, _NO = ("yes", "y", "x", "si"), ("", "no", "n")
-_MOST_SHOWN = 40
+_MOST_SHOWN = 20
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,7 +164,7 @@ def read_sheet(path: Path, desk: RoundDesk) -> tuple[list[SheetEntry], int]:
     Raises
     ------
     FileError
-        If the file cannot be read, lacks a column, or any row cannot be; every such row is named.
+        If the file cannot be read, lacks a column, or any row cannot be: the first 20 are named.
     """
     text, _ = decode(path, read_bytes(path))
     records, _ = split_records(path, text)
@@ -185,7 +185,7 @@ def read_sheet(path: Path, desk: RoundDesk) -> tuple[list[SheetEntry], int]:
         try:
             entry = _entry(desk, cells)
         except RingrowError as error:
-            faults.append(f"row {number}: {error}")
+            faults.append(f"row {number}: {shortened(error, longest=220)}")
             continue
         entries.append(
             SheetEntry(

@@ -16,6 +16,7 @@ import shapely
 
 from ringrow.errors import FileError, GeometryError, RingrowError
 from ringrow.farm.readers.cells import checked_position, plain_words
+from ringrow.farm.readers.plain_xml import parse_into
 from ringrow.farm.readers.rows import Refused, read_bytes, why
 from ringrow.farm.readers.table import decode, read_table
 from ringrow.farm.track_model import Kind, Track, TrackFile
@@ -135,24 +136,7 @@ class _Outline:
 
 def _check_gpx(path: Path, data: bytes) -> None:
     """Refuse entities, document types, broken and foreign XML before the GPX library sees it."""
-    from xml.etree.ElementTree import ParseError
-
-    from defusedxml import DefusedXmlException
-    from defusedxml.ElementTree import DefusedXMLParser
-
-    target: Any = _Outline(path)
-    parser = DefusedXMLParser(target=target, forbid_dtd=True)
-    try:
-        parser.feed(data)
-        parser.close()
-    except DefusedXmlException as error:
-        message = f"{path}: found a document type or entities; allowed: plain GPX without them"
-        raise FileError(message) from error
-    except (ParseError, LookupError, ValueError) as error:
-        if isinstance(error, RingrowError):
-            raise
-        message = f"{path}: found no well-formed XML ({error}); is the file cut off?"
-        raise FileError(message) from error
+    target = parse_into(_Outline(path), path, data, kind="GPX")
     if target.root != "gpx":
         message = f"{path}: found an XML file whose root is {target.root[:40]!r}; allowed: gpx"
         raise FileError(message)

@@ -8,13 +8,14 @@ what is left goes to gpxpy.
 from __future__ import annotations
 
 from datetime import UTC
-from typing import TYPE_CHECKING, Any
-from xml.etree.ElementTree import Element, ParseError, SubElement, tostring
+from typing import TYPE_CHECKING
+from xml.etree.ElementTree import Element, SubElement, tostring
 
 from ringrow.errors import FileError, PlaceError, RingrowError
 from ringrow.farm.readers.cells import position, read_status, read_time, texts_of
 from ringrow.farm.readers.kml import uuid_or_none
 from ringrow.farm.readers.own import GPX_NAMESPACE
+from ringrow.farm.readers.plain_xml import parse_into
 from ringrow.farm.readers.rows import PointFile, PointRow, Refused, check_count, why
 
 if TYPE_CHECKING:
@@ -95,7 +96,7 @@ def read_gpx(path: Path, data: bytes) -> PointFile:
     FileError
         If it is no GPX, is cut off, has entities or a document type, or holds too many waypoints.
     """
-    found = _parse(path, data)
+    found = parse_into(_Waypoints(path), path, data, kind="GPX")
     if found.root != "gpx":
         message = f"{path}: found an XML file whose root is {found.root[:40]!r}; allowed: gpx"
         raise FileError(message)
@@ -140,26 +141,6 @@ def _rows(path: Path, points: Sequence[dict[str, str]]) -> tuple[list[PointRow],
         except RingrowError as error:
             refused.append(Refused(what=what, why=why(error)))
     return rows, refused
-
-
-def _parse(path: Path, data: bytes) -> _Waypoints:
-    from defusedxml import DefusedXmlException
-    from defusedxml.ElementTree import DefusedXMLParser
-
-    target: Any = _Waypoints(path)
-    parser = DefusedXMLParser(target=target, forbid_dtd=True)
-    try:
-        parser.feed(data)
-        parser.close()
-    except DefusedXmlException as error:
-        message = f"{path}: found a document type or entities; allowed: plain GPX without them"
-        raise FileError(message) from error
-    except (ParseError, LookupError, ValueError) as error:
-        if isinstance(error, RingrowError):
-            raise
-        message = f"{path}: found no well-formed XML ({error}); is the file cut off?"
-        raise FileError(message) from error
-    return target
 
 
 def _with_gpxpy(path: Path, points: Sequence[dict[str, str]]) -> list[GPXWaypoint]:

@@ -14,13 +14,13 @@ import zlib
 from collections import Counter
 from html.parser import HTMLParser
 from typing import TYPE_CHECKING, Any
-from xml.etree.ElementTree import ParseError
 
 from ringrow.errors import FileError, PlaceError, RingrowError, SeasonError, shortened
 from ringrow.farm.events import uuid_text
 from ringrow.farm.readers.cells import position, read_accuracy, read_status, read_time, texts_of
 from ringrow.farm.readers.columns import guess_columns, without_place
 from ringrow.farm.readers.own import is_no_flag
+from ringrow.farm.readers.plain_xml import parse_into
 from ringrow.farm.readers.rows import MAX_BYTES, PointFile, PointRow, Refused, check_count, why
 
 if TYPE_CHECKING:
@@ -154,7 +154,7 @@ def read_kml(path: Path, data: bytes, *, unit: str, stated: Mapping[str, str] | 
     if path.suffix.lower() == ".kmz":
         data, inner = _unpack(path, data)
         said += [inner] if inner else []
-    found = _parse(path, data)
+    found = parse_into(_Placemarks(path), path, data, kind="KML")
     if found.root not in ("kml", "Document", "Folder", "Placemark"):
         message = f"{path}: found an XML file whose root is {found.root[:40]!r}; allowed: kml"
         raise FileError(message)
@@ -222,26 +222,6 @@ def _unpack(path: Path, data: bytes) -> tuple[bytes, str]:
         raise FileError(message)
     more = len(names) - 1
     return content, f"left out: {more} more KML document{'s' * (more != 1)} in the KMZ" if more else ""
-
-
-def _parse(path: Path, data: bytes) -> _Placemarks:
-    from defusedxml import DefusedXmlException
-    from defusedxml.ElementTree import DefusedXMLParser
-
-    target: Any = _Placemarks(path)
-    parser = DefusedXMLParser(target=target, forbid_dtd=True)
-    try:
-        parser.feed(data)
-        parser.close()
-    except DefusedXmlException as error:
-        message = f"{path}: found a document type or entities; allowed: plain KML without them"
-        raise FileError(message) from error
-    except (ParseError, LookupError, ValueError) as error:
-        if isinstance(error, RingrowError):
-            raise
-        message = f"{path}: found no well-formed XML ({shortened(error)}); is the file cut off?"
-        raise FileError(message) from error
-    return target
 
 
 def _is_flag(mark: dict[str, Any]) -> bool:

@@ -207,6 +207,47 @@ def test_a_well_of_two_fields_tells_neither_unless_the_machines_have_meters(farm
     assert told.fields[1].water.volume_m3 is None
 
 
+def test_water_is_added_from_wells_and_machines_whichever_tell_it(farm: Farm) -> None:
+    """East has a circle on a well of its own and tape that no well is said to serve, with a meter."""
+    toml = FARM_TOML + well("W1", "West pivot 1") + well("W2", "East pivot 1")
+    mixed = load_farm(write_farm(farm.folder, toml, {}))
+    tape = [meter("East drip 1", v, d, "drip") for v, d in ((5.0, "2027-04-02"), (70_005.0, "2027-09-30"))]
+    untold = report_of(mixed, *READINGS, *tape[:1])
+    assert (untold.total.volume_m3, untold.metered_m3) == (None, 1_700_000.0)
+    assert untold.fields[1].water.gaps == (("no meter", "East drip 1"),)
+    told = report_of(mixed, *READINGS, *tape)
+    assert [row.water.volume_m3 for row in told.fields] == [800_000.0, 970_000.0]
+    assert told.total.volume_m3 == told.metered_m3 == 1_770_000.0
+
+
+def test_a_well_with_the_name_of_a_machine_has_its_own_meter(farm: Farm) -> None:
+    named = well("East pivot 1", "East pivot 1", "East drip 1")
+    alike = load_farm(write_farm(farm.folder, FARM_TOML + named, {}))
+    readings = [meter("East pivot 1", v, d) for v, d in ((1.0, "2027-04-02"), (9.0, "2027-09-30"))]
+    other = [meter("East pivot 1", v, d, "pivot") for v, d in ((70.0, "2027-04-02"), (75.0, "2027-09-30"))]
+    row = year_record(report_of(alike, *readings, *other), alike.units)["wells"][0]
+    assert row["meter_start_gal"] == pytest.approx(1.0 / GALLON_M3)
+    assert row["volume_m3"] == 8.0
+
+
+def test_a_meter_that_counted_while_all_it_serves_stood_is_said(farm: Farm) -> None:
+    report = report_of(farm, *READINGS, idle=["West pivot 1"])
+    assert report.total.volume_m3 == 900_000.0
+    words = "The meter of W1 counted 648.6 acre-feet, but nothing that it serves is said to have run"
+    assert any(line.startswith(words) for line in missing_words(report, farm.units))
+    assert pytest.approx(648.6, abs=0.05) == 800_000 / (43_560 * 0.3048**3)
+
+
+def test_days_say_whose_they_are(farm: Farm) -> None:
+    assert "begin at midnight of UTC-07:00, whole hours by the sun" in year_text(
+        report_of(farm), farm.units, width=None
+    )
+    zoned = load_farm(write_farm(farm.folder, FARM_TOML + 'time_zone = "America/Chicago"\n', {}))
+    assert year_record(report_of(zoned), zoned.units)["notes"][-1] == (
+        "Days, and so the year, begin at midnight of America/Chicago."
+    )
+
+
 def test_a_system_that_did_not_run_waters_nothing(farm: Farm) -> None:
     ran, rested = report_of(farm), report_of(farm, idle=["east drip 1"])
     assert rested.idle == ("East drip 1",)

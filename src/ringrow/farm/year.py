@@ -24,10 +24,12 @@ from ringrow.geometry.ring_repair import polygons_only
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
+    from datetime import tzinfo
 
     from shapely.geometry.base import BaseGeometry
 
     from ringrow.coverage.field import FieldLayout
+    from ringrow.equipment.put_away import ThingKind
     from ringrow.farm.model import Farm
     from ringrow.farm.records import Record
     from ringrow.farm.systems import FarmSystem
@@ -66,7 +68,9 @@ class Meter:
     Parameters
     ----------
     system : str
-        The well or machine it stands at.
+        The well, machine or block it stands at.
+    kind : {"well", "pivot", "lateral move", "drip"}
+        Which of them: a well may have the name of a machine.
     readings : tuple of MeterReading
         All of the year, by time.
     volume_m3 : float or None
@@ -78,6 +82,7 @@ class Meter:
     """
 
     system: str
+    kind: ThingKind
     readings: tuple[MeterReading, ...]
     volume_m3: float | None
     gap: Gap | Literal[""]
@@ -147,7 +152,10 @@ class YearReport:
     total : Water
         The whole farm, ground counted once.
     metered_m3 : float
-        What is known of the volume: the sum of the wells whose meters tell it. [m3]
+        What is known of the farm's volume: the whole of it, or that of the systems whose meters tell
+        it. [m3]
+    zone : tzinfo
+        Zone by which its days begin.
     meters : tuple of Meter
         Every well's meter, and those of machines and blocks that were read.
     watered : tuple of shapely geometry
@@ -163,6 +171,7 @@ class YearReport:
     wells: tuple[YearRow, ...]
     total: Water
     metered_m3: float
+    zone: tzinfo
     meters: tuple[Meter, ...]
     watered: tuple[BaseGeometry, ...]
     idle: tuple[str, ...] = ()
@@ -170,10 +179,11 @@ class YearReport:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Ground:
-    """Systems that ran, their fields and the farmable ground each waters."""
+    """Systems that ran, the farmable ground each waters, and those that each well serves."""
 
     systems: Mapping[str, FarmSystem]
     wetted: Mapping[str, BaseGeometry]
+    served: Mapping[str, set[str]]
 
     def area_m2(self, names: Iterable[str]) -> float:
         """Return the ground that some systems water, counted once in each field."""
@@ -225,11 +235,12 @@ def year_report(
         raise PlaceError(message)
     resting = _resting(farm, idle)
     ground = _ground(farm, layouts, resting)
-    meters = _meters(farm, records, year)
+    zone = day_zone(farm)
+    meters = _meters(farm, records, year, zone)
     fields = []
     for layout in layouts:
         own = [name for name, system in ground.systems.items() if system.field == layout.field.name]
-        water = _water(farm, ground, meters, own)
+        water = _water(ground, meters, own)
         fields.append(YearRow(name=layout.field.name, crop=layout.field.crop, of=tuple(own), water=water))
     wells = [
         YearRow(
@@ -239,15 +250,16 @@ def year_report(
         if well.kind == "well"
         for served in [tuple(name for name in well.serves if name in ground.systems)]
     ]
-    known = [row.water.volume_m3 for row in wells if row.water.volume_m3 is not None]
+    everything = _volumes(ground, meters, list(ground.systems))
     return YearReport(
         farm=farm.name,
         year=year,
         fields=tuple(fields),
-        crops=tuple(_crops(farm, ground, meters, fields)),
+        crops=tuple(_crops(ground, meters, fields)),
         wells=tuple(wells),
-        total=_water(farm, ground, meters, list(ground.systems)),
-        metered_m3=math.fsum(known),
+        total=_water(ground, meters, list(ground.systems)),
+        metered_m3=math.fsum(volume for volume, _ in everything if volume is not None),
+        zone=zone,
         meters=tuple(meter for (kind, _), meter in meters.items() if kind == "well" or meter.readings),
         watered=tuple(ground.watered(row.of) for row in fields),
         idle=tuple(sorted(resting)),
@@ -274,12 +286,16 @@ def _ground(farm: Farm, layouts: Sequence[FieldLayout], resting: set[str]) -> _G
         system.name: shapely.union_all([within[name] for name in system.names if name in within])
         for system in systems.values()
     }
-    return _Ground(systems=systems, wetted=wetted)
+    served = {
+        well.name: {name for name in well.serves if name in systems}
+        for well in farm_systems(farm)
+        if well.kind == "well"
+    }
+    return _Ground(systems=systems, wetted=wetted, served=served)
 
 
-def _meters(farm: Farm, records: Iterable[Record], year: int) -> dict[tuple[str, str], Meter]:
+def _meters(farm: Farm, records: Iterable[Record], year: int, zone: tzinfo) -> dict[tuple[str, str], Meter]:
     """Return the meter of every well, machine and block, by kind and name."""
-    zone = day_zone(farm)
     found: dict[tuple[str, str], list[MeterReading]] = {}
     for read in judge(farm, records):
         if read.item == METER:
@@ -287,13 +303,13 @@ def _meters(farm: Farm, records: Iterable[Record], year: int) -> dict[tuple[str,
             reading = MeterReading(volume_m3=read.values[0], day=day, who=read.who, record=read.record.id)
             found.setdefault((read.kind, read.system), []).append(reading)
     return {
-        key: _meter(system.name, found.get(key, ()), year)
+        key: _meter(system, found.get(key, ()), year)
         for system in farm_systems(farm)
         for key in [(system.kind, system.name)]
     }
 
 
-def _meter(system: str, readings: Sequence[MeterReading], year: int) -> Meter:
+def _meter(system: FarmSystem, readings: Sequence[MeterReading], year: int) -> Meter:
     own = [reading for reading in readings if reading.day[:4] == f"{year:04d}"]
     earlier = [reading for reading in readings if reading.day[:4] < f"{year:04d}"]
     gap: Gap | Literal[""] = ""
@@ -303,7 +319,8 @@ def _meter(system: str, readings: Sequence[MeterReading], year: int) -> Meter:
         gap = "went back"
     moved = bool(own) and bool(earlier) and earlier[-1].volume_m3 != own[0].volume_m3
     return Meter(
-        system=system,
+        system=system.name,
+        kind=system.kind,
         readings=tuple(own),
         volume_m3=None if gap else own[-1].volume_m3 - own[0].volume_m3,
         gap=gap,
@@ -316,31 +333,53 @@ def _well_water(ground: _Ground, meter: Meter, served: Sequence[str]) -> Water:
     return Water(area_m2=ground.area_m2(served), volume_m3=meter.volume_m3, gaps=gaps)
 
 
-def _water(
-    farm: Farm, ground: _Ground, meters: Mapping[tuple[str, str], Meter], names: Sequence[str]
-) -> Water:
-    """Return the water of some systems: by the wells that serve them alone, else by their own meters."""
-    area_m2 = ground.area_m2(names)
-    wells = dict.fromkeys(well for name in names for well in ground.systems[name].wells)
-    serves = {
-        well.name: {name for name in well.serves if name in ground.systems}
-        for well in farm_systems(farm)
-        if well.kind == "well"
-    }
-    gaps: list[tuple[Gap, str]] = [("no meter", name) for name in names if not ground.systems[name].wells]
-    gaps += [("shared", well) for well in wells if not serves[well] <= set(names)]
-    gaps += [(gap, well) for well in wells if (gap := meters["well", well].gap)]
-    volumes = [meters["well", well].volume_m3 for well in wells]
-    own = [meters[ground.systems[name].kind, name].volume_m3 for name in names]
-    chosen = volumes if not gaps and wells else own
-    known = [volume for volume in chosen if volume is not None]
-    if not chosen or len(known) < len(chosen):
-        return Water(area_m2=area_m2, volume_m3=None, gaps=tuple(gaps))
-    return Water(area_m2=area_m2, volume_m3=math.fsum(known))
+def _water(ground: _Ground, meters: Mapping[tuple[str, str], Meter], names: Sequence[str]) -> Water:
+    found = _volumes(ground, meters, names)
+    gaps = tuple(gap for _, missing in found for gap in missing)
+    known = [volume for volume, _ in found if volume is not None]
+    told = bool(found) and len(known) == len(found)
+    return Water(
+        area_m2=ground.area_m2(names), volume_m3=math.fsum(known) if told else None, gaps=() if told else gaps
+    )
+
+
+def _volumes(
+    ground: _Ground, meters: Mapping[tuple[str, str], Meter], names: Sequence[str]
+) -> list[tuple[float | None, tuple[tuple[Gap, str], ...]]]:
+    """Return the water of some systems, one volume for each set of them that shares wells.
+
+    By the wells that serve nothing else, else by the systems' own meters; else what is missing.
+    """
+    found: list[tuple[float | None, tuple[tuple[Gap, str], ...]]] = []
+    for own, wells in _sharing(ground, names):
+        gaps: list[tuple[Gap, str]] = [("no meter", name) for name in own if not ground.systems[name].wells]
+        gaps += [("shared", well) for well in wells if not ground.served[well] <= set(own)]
+        gaps += [(gap, well) for well in wells if (gap := meters["well", well].gap)]
+        of_wells = [meters["well", well].volume_m3 for well in wells]
+        of_own = [meters[ground.systems[name].kind, name].volume_m3 for name in own]
+        chosen = of_own if gaps else of_wells
+        known = [volume for volume in chosen if volume is not None]
+        found.append((math.fsum(known), ()) if len(known) == len(chosen) else (None, tuple(gaps)))
+    return found
+
+
+def _sharing(ground: _Ground, names: Sequence[str]) -> list[tuple[list[str], list[str]]]:
+    """Return systems in groups that have no well in common, each with its wells."""
+    groups: list[tuple[list[str], list[str]]] = []
+    for name in names:
+        own, wells = [name], list(ground.systems[name].wells)
+        apart = []
+        for others, theirs in groups:
+            if set(theirs) & set(wells):
+                own, wells = [*others, *own], list(dict.fromkeys([*theirs, *wells]))
+            else:
+                apart.append((others, theirs))
+        groups = [*apart, (own, wells)]
+    return groups
 
 
 def _crops(
-    farm: Farm, ground: _Ground, meters: Mapping[tuple[str, str], Meter], fields: Sequence[YearRow]
+    ground: _Ground, meters: Mapping[tuple[str, str], Meter], fields: Sequence[YearRow]
 ) -> list[YearRow]:
     rows = []
     # A crop is one crop however it is capitalised; nobody's crop stands last.
@@ -349,7 +388,7 @@ def _crops(
         spoken.setdefault(row.crop.casefold(), []).append(row)
     for _, group in sorted(spoken.items(), key=lambda item: (item[0] == "", item[0])):
         systems = [name for row in group for name in row.of]
-        water = _water(farm, ground, meters, systems)
+        water = _water(ground, meters, systems)
         # Summed field by field, so that crops add up to the farm as fields do.
         water = replace(water, area_m2=math.fsum(row.water.area_m2 for row in group))
         rows.append(YearRow(name=group[0].crop, crop="", of=tuple(row.name for row in group), water=water))

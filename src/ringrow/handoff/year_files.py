@@ -114,7 +114,7 @@ def write_year(
         message = f'output folder: "{folder}" cannot be written ({error.strerror}); choose another'
         raise FileError(message) from error
     try:
-        write_geojson(frozen_features(farm, layouts, report.watered), part / geometry)
+        write_geojson(frozen_features(farm, layouts, report), part / geometry)
         digest = sha256_of((part / geometry).read_bytes())
         record = year_record(report, farm.units, geometry=geometry, digest=digest, open_flags=open_flags)
         page = year_page(report, farm.units, geometry=geometry, digest=digest, open_flags=open_flags)

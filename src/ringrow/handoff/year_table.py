@@ -6,6 +6,7 @@ import csv
 import hashlib
 from io import StringIO
 from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
 
 from ringrow.farm.readers.own import safe_cell
 from ringrow.handoff.acres_table import area_statement
@@ -20,8 +21,6 @@ from ringrow.units import GALLON_L
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
-
-    from shapely.geometry.base import BaseGeometry
 
     from ringrow.coverage.field import FieldLayout
     from ringrow.farm.model import Farm
@@ -40,11 +39,29 @@ _GAPS = {
 NOTES = (
     "Acres watered are the farmable acres under the systems that ran, by the farm's files as they stood when "
     "this was made (ringrow year -o keeps a frozen copy of that geometry).",
-    "Volume is the last meter reading of the year less the first, by the farm's days; water before the first "
-    "and after the last is not in it, nor is rain. Depth is volume over acres. What no two readings tell is "
-    "left empty.",
+    "Volume is the last meter reading of the year less the first; water before the first and after the last "
+    "is not in it, nor is rain. Depth is volume over acres. What no two readings tell is left empty.",
 )
 """What every report says about its numbers."""
+
+
+def year_notes(report: YearReport) -> list[str]:
+    """Return what a report rests on, one sentence or two each.
+
+    Parameters
+    ----------
+    report : YearReport
+        The year.
+
+    Returns
+    -------
+    list of str
+        `NOTES`, and by which clock its days begin.
+    """
+    named = str(report.zone)
+    if not isinstance(report.zone, ZoneInfo):
+        named = f"{named}, whole hours by the sun, as farm.toml states no time_zone"
+    return [*NOTES, f"Days, and so the year, begin at midnight of {named}."]
 
 
 def gap_words(water: Water, year: int) -> list[str]:
@@ -91,7 +108,7 @@ def year_record(
     dict
         Numbers are not rounded; what is not known is None, and ``missing`` says why.
     """
-    meters = {meter.system: meter for meter in report.meters}
+    meters = _well_meters(report)
     return {
         "farm": report.farm,
         "year": report.year,
@@ -124,8 +141,13 @@ def year_record(
         "idle": list(report.idle),
         "geometry": {"file": geometry, "sha256": digest} if geometry else None,
         "open_flags": open_flags,
-        "notes": list(NOTES),
+        "notes": year_notes(report),
     }
+
+
+def _well_meters(report: YearReport) -> dict[str, Meter]:
+    """Return the wells' meters by name; a machine's of the same name is another."""
+    return {meter.system: meter for meter in report.meters if meter.kind == "well"}
 
 
 def _volume(volume_m3: float | None, units: UnitSystem) -> float | None:
@@ -158,6 +180,7 @@ def _ends(meter: Meter | None, units: UnitSystem) -> dict[str, Any]:
 def _meter(meter: Meter, units: UnitSystem) -> dict[str, Any]:
     return {
         "system": meter.system,
+        "kind": meter.kind,
         "readings": [_reading(reading, units) for reading in meter.readings],
         "before": _reading(meter.before, units) if meter.before else None,
     }
@@ -236,7 +259,7 @@ def year_text(report: YearReport, units: UnitSystem, *, width: int | None) -> st
         Fields, crops and wells, then what is missing; no line break at the end.
     """
     blocks = [block_text(block, width) for block in _tables(report, units)]
-    notes = [*missing_words(report, units), area_statement(units), *NOTES]
+    notes = [*missing_words(report, units), area_statement(units), *year_notes(report)]
     return "\n\n".join([*blocks, "\n".join(wrapped(note, width, indent=2) for note in notes)])
 
 
@@ -260,7 +283,7 @@ def _tables(report: YearReport, units: UnitSystem) -> list[TableBlock]:
         ),
     ]
     if report.wells:
-        meters = {meter.system: meter for meter in report.meters}
+        meters = _well_meters(report)
         wells = [
             (one_line(row.name), *_ends_shown(meters.get(row.name), units), *_shown(row.water, units))
             for row in report.wells
@@ -322,8 +345,8 @@ def missing_words(report: YearReport, units: UnitSystem) -> list[str]:
     Returns
     -------
     list of str
-        Missing readings, meters that moved over the winter, fields without a crop, systems that did
-        not run.
+        Missing readings, meters that moved over the winter or for systems that did not run, fields
+        without a crop, systems that did not run.
     """
     waters = [report.total, *(row.water for row in (*report.wells, *report.fields))]
     found = [
@@ -335,6 +358,12 @@ def missing_words(report: YearReport, units: UnitSystem) -> list[str]:
         f"{meter.readings[0].day}: that water is in no year's volume."
         for meter in report.meters
         if meter.before
+    ]
+    found += [
+        f"The meter of {one_line(row.name)} counted {_volume_words(row.water.volume_m3, units)}, but nothing "
+        "that it serves is said to have run: that water is in no field's volume, nor in the total."
+        for row in report.wells
+        if not row.of and row.water.volume_m3
     ]
     if report.total.volume_m3 is None and report.metered_m3:
         found.append(f"The meters that do tell it add up to {_volume_words(report.metered_m3, units)}.")
@@ -374,15 +403,14 @@ def year_page(report: YearReport, units: UnitSystem, *, geometry: str, digest: s
     missing = missing_words(report, units)
     if missing:
         body += ['<div class="box">', "<h3>Not known, or to be seen to</h3>", bullets(missing), "</div>"]
-    notes = [*NOTES, f"{open_flags} flags are open and carry over: no year's end closes a flag."]
+    carried = "1 flag is open and carries" if open_flags == 1 else f"{open_flags} flags are open and carry"
+    notes = [*year_notes(report), f"{carried} over: no year's end closes a flag."]
     body += ["<h2>What the numbers rest on</h2>", bullets(notes)]
     body.append(f'<p class="quiet">Frozen geometry: {safe(geometry)}, SHA-256 {safe(digest)}</p>')
     return plain_page(title, body)
 
 
-def frozen_features(
-    farm: Farm, layouts: Sequence[FieldLayout], watered: Sequence[BaseGeometry]
-) -> Iterator[FeatureGroup]:
+def frozen_features(farm: Farm, layouts: Sequence[FieldLayout], report: YearReport) -> Iterator[FeatureGroup]:
     """Yield the geometry that a year's acres rest on: what a farm exports, and each field's watered ground.
 
     Parameters
@@ -391,16 +419,17 @@ def frozen_features(
         The farm.
     layouts : sequence of FieldLayout
         Its fields, laid out.
-    watered : sequence of shapely geometry
-        Farmable ground that was watered, one for each field, in its frame. [m]
+    report : YearReport
+        The year; its watered ground stands there, one shape for each field, in its frame. [m]
 
     Yields
     ------
     FeatureGroup
-        Flags are not among them.
+        Flags are not among them. Watered ground names its farm and year, so that the copy can be told
+        from another without its file's name.
     """
     yield from farm_features(farm, layouts, [], laterals=False)
-    for layout, shape in zip(layouts, watered, strict=True):
+    for layout, shape in zip(layouts, report.watered, strict=True):
         if not shape.is_empty:
             field = layout.field
             yield FeatureGroup(
@@ -408,6 +437,8 @@ def frozen_features(
                 ids=[feature_id("watered", field.name, field.name)],
                 shapes=to_lonlat(field.frame, [shape]),
                 shared={
+                    "farm": report.farm,
+                    "year": report.year,
                     "field": field.name,
                     "name": field.name,
                     "crop": field.crop,

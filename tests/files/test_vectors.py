@@ -7,6 +7,7 @@ import math
 import sqlite3
 import subprocess
 import sys
+import tracemalloc
 import zipfile
 from contextlib import closing
 from typing import TYPE_CHECKING
@@ -290,6 +291,27 @@ def test_zip_bombs_are_refused_by_their_unpacked_size(
     assert (tmp_path / "a.kmz").stat().st_size < 100_000
     with pytest.raises(ShapeError, match=r"a file of 20 MB; allowed: at most 3 MB"):
         read_layer(tmp_path / "a.kmz")
+
+
+def test_a_zip_bomb_that_states_a_small_size_is_not_unpacked(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(vectors, "FILE_BYTES", 3_000_000)
+    with zipfile.ZipFile(tmp_path / "a.kmz", "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("doc.kml", b" " * 60_000_000)
+    small = (1_000).to_bytes(4, "little")
+    # Sizes stand 22 bytes into a member's own header and 24 into its entry at the end (zip 4.3.7, 4.3.12).
+    data = bytearray((tmp_path / "a.kmz").read_bytes())
+    for mark, at in ((b"PK\x03\x04", 22), (b"PK\x01\x02", 24)):
+        begins = data.index(mark) + at
+        data[begins : begins + 4] = small
+    (tmp_path / "a.kmz").write_bytes(data)
+    tracemalloc.start()
+    with pytest.raises(ShapeError, match="a KMZ file that cannot be unpacked"):
+        read_layer(tmp_path / "a.kmz")
+    _, most = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert most < 10_000_000
 
 
 def test_largest_file_is_stated(tmp_path: Path) -> None:

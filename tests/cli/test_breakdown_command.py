@@ -65,6 +65,8 @@ def test_wrong_use_is_told(tmp_path: Path) -> None:
     bad = run("add", farm, "Windmill pivot", "--stopped", "yesterday", code=1)
     assert 'stopped: found "yesterday"' in bad.output
     run("add", farm, "Windmill pivot", "--stopped", "2026-07-03 14:10")
+    flow = run("add", farm, "Creek pivot", "--stopped", "2026-07-03 14:10", "--flow", "-3", code=2)
+    assert "-3.0 is not in the range x>0" in flow.output
     assert "nothing to change" in run("set", farm, "Windmill pivot", code=2).output
 
 

@@ -12,7 +12,7 @@ import pytest
 from farms import FARM_TOML, OUTLINE, PIVOT, write_farm
 from ringrow.coverage.layout import lay_out
 from ringrow.errors import PlaceError, SeasonError
-from ringrow.farm.breakdown_list import Breakdown, breakdowns
+from ringrow.farm.breakdown_list import Breakdown, breakdowns, together
 from ringrow.farm.breakdowns import (
     BREAKDOWN,
     SaidBreakdown,
@@ -153,6 +153,62 @@ def test_a_breakdown_is_corrected_restarted_and_taken_back(farm: Farm) -> None:
         assert fold_records(season.events()) == []
         with pytest.raises(SeasonError, match=r"found 0; allowed: the first 4 or more .*there are none"):
             remove_breakdown(season, "North pivot", stamp=stamp(4))
+
+
+def test_a_system_does_not_stand_twice_at_one_time(farm: Farm) -> None:
+    early, late = said("2027-07-01 08:00", "2027-07-02 08:00"), said("2027-07-06 08:00")
+    downs = listed(farm, ("North pivot", early), ("North pivot", late), ("South pivot", late))
+    ids = {(down.system, down.restarted is None): down.record.id[:8] for down in downs}
+    for again in (said("2027-07-07 09:00"), said("2027-07-05 08:00", "2027-07-06 08:01")):
+        with pytest.raises(
+            SeasonError, match=rf'"North pivot": found another, {ids["North pivot", True]}, from'
+        ):
+            listed(farm, ("North pivot", again))
+    # One that ends when the other begins is no overlap.
+    listed(farm, ("North pivot", said("2027-07-02 08:00", "2027-07-06 08:00")))
+    with (
+        open_season(farm.folder / "season.db") as season,
+        pytest.raises(SeasonError, match=r"to 2027-07-06T13:00Z; allowed: times that do not overlap"),
+    ):
+        change_breakdown(
+            season,
+            farm,
+            ids["North pivot", False],
+            said("2027-07-01 08:00", "2027-07-02 08:01"),
+            stamp=stamp(),
+        )
+
+
+def test_two_logs_that_tell_one_breakdown_count_its_hours_once(farm: Farm) -> None:
+    """Two tellers: 10 h and 12 h from one hour later, so 13 h in all, at 780 gpm."""
+    records = fold_records(
+        [
+            record_event(
+                BREAKDOWN, {"system": "North pivot", "stopped": start, "restarted": end}, stamp=stamp()
+            )
+            for start, end in (
+                ("2027-07-03T10:00:00Z", "2027-07-03T20:00:00Z"),
+                ("2027-07-03T11:00:00Z", "2027-07-03T23:00:00Z"),
+                ("2027-07-03T12:00:00Z", "2027-07-03T13:00:00Z"),
+            )
+        ]
+    )
+    downs = breakdowns(farm, [lay_out(field) for field in farm.fields], records, now=NOW)
+    hours, volume_m3 = together(downs)
+    assert hours == pytest.approx(13.0)
+    assert volume_m3 == pytest.approx(780 * 60 * 13 * 231 * 0.0254**3)
+    assert together([]) == (0.0, 0.0)
+    # Told twice, it can still be put right: the one is restarted earlier, the other taken back.
+    with open_season(farm.folder / "season.db", create=True) as season:
+        told = [
+            record_event(BREAKDOWN, {"system": "North pivot", "stopped": start}, stamp=stamp())
+            for start in ("2027-07-03T10:00:00Z", "2027-07-03T11:00:00Z")
+        ]
+        with season.writing():
+            season.append(told)
+        first = min(fold_records(season.events()), key=lambda record: record.value["stopped"])
+        fixed = SaidBreakdown(restarted=NOW - timedelta(days=1))
+        change_breakdown(season, farm, first.id, fixed, stamp=stamp(1))
 
 
 def test_what_cannot_be_is_refused(farm: Farm) -> None:

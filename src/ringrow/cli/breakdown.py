@@ -44,7 +44,9 @@ def _place_options(command: Callable[..., Any]) -> Callable[..., Any]:
             click.option("--direction", type=click.Choice(_DIRECTIONS), help="Which way it was restarted."),
             click.option("--why", metavar="WORDS", help="What it was."),
             click.option(
-                "--flow", type=float, help="Flow it would have put on, gpm or L/s, if the farm states none."
+                "--flow",
+                type=click.FloatRange(min=0, min_open=True),
+                help="Flow it would have put on, gpm or L/s, if the farm states none.",
             ),
         )
     ):

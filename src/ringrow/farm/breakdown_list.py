@@ -129,6 +129,33 @@ def breakdowns(
     )
 
 
+def together(downs: Iterable[Breakdown]) -> tuple[float, float | None]:
+    """Return the hours down and the water not put on of one system's breakdowns.
+
+    Parameters
+    ----------
+    downs : iterable of Breakdown
+        Breakdowns of one system, in any order.
+
+    Returns
+    -------
+    tuple of float
+        Hours and volume; time in which two of them overlap, as when two logs were brought together,
+        counts once. The volume is None where a part of it is not known. [h, m3]
+    """
+    hours, volumes = 0.0, []
+    until: datetime | None = None
+    for down in sorted(downs, key=lambda each: (each.stopped, each.record.id)):
+        end = down.stopped + timedelta(hours=down.hours)
+        more = (end - max(down.stopped, until or down.stopped)) / timedelta(hours=1)
+        if more > 0:
+            hours += more
+            volumes.append(None if down.daily_m3 is None else down.daily_m3 * more / 24.0)
+        until = max(end, until or end)
+    known = [volume for volume in volumes if volume is not None]
+    return hours, math.fsum(known) if len(known) == len(volumes) else None
+
+
 def _is_whole(value: dict[str, Any]) -> bool:
     """Return whether a record, which may come from a strange file, can be read as a breakdown."""
     numbers = [value.get(key) for key in ("azimuth_deg", "flow_lps", "tower")]

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import PlaceError, SeasonError
@@ -90,7 +90,8 @@ def add_breakdown(season: Season, farm: Farm, system: str, said: SaidBreakdown, 
     PlaceError
         If there is no such system, or it has no such tower, azimuth or panel.
     SeasonError
-        If a time or direction cannot be, or the log cannot be written.
+        If a time or direction cannot be, the system stood already at that time, or the log cannot be
+        written.
     """
     if said.stopped is None:
         message = "breakdown: found no time at which it stopped; allowed: --stopped with a date and time"
@@ -99,6 +100,7 @@ def add_breakdown(season: Season, farm: Farm, system: str, said: SaidBreakdown, 
     _check(value, stamp)
     event = record_event(BREAKDOWN, value, stamp=stamp)
     with season.writing():
+        _check_alone(value, fold_records(season.events()))
         season.append([event])
     return next(record for record in fold_records([event]))
 
@@ -130,14 +132,18 @@ def change_breakdown(season: Season, farm: Farm, ref: str, said: SaidBreakdown, 
     PlaceError
         If the machine has no such tower, azimuth or panel.
     SeasonError
-        If no breakdown or more than one is meant, a time or direction cannot be, or the log cannot
-        be written.
+        If no breakdown or more than one is meant, a time or direction cannot be, the system stood
+        already at that time, or the log cannot be written.
     """
     with season.writing():
         events = season.events()
-        record = find_breakdown(fold_records(events), ref)
+        records = fold_records(events)
+        record = find_breakdown(records, ref)
         value = _changed(record.value, said, farm)
         _check(value, stamp)
+        # What two logs brought together can be put right one breakdown at a time.
+        others = [each for each in records if each.id != record.id and not _overlap(each.value, record.value)]
+        _check_alone(value, others)
         seen = [event for event in events if event.flag == record.id]
         event = record_event(BREAKDOWN, value, stamp=stamp, subject=record.id, seen=seen)
         season.append([event])
@@ -290,3 +296,35 @@ def _check(value: dict[str, Any], stamp: Stamp) -> None:
     if "direction" in value and not restarted:
         message = "direction: found one without a time of restart; allowed: both, or neither"
         raise SeasonError(message)
+
+
+def _check_alone(value: dict[str, Any], records: Iterable[Record]) -> None:
+    """Check that a system does not stand twice at one time: its hours down would count twice."""
+    for other in records:
+        if other.type != BREAKDOWN or not _overlap(other.value, value):
+            continue
+        until = other.value.get("restarted")
+        stood = f"from {other.value['stopped'][:16]}Z " + (f"to {until[:16]}Z" if until else "until now")
+        message = (
+            f'breakdown of "{value["system"]}": found another, {other.id[:8]}, {stood}; allowed: times that '
+            "do not overlap; correct or restart that one (breakdown set, breakdown restart), or take it back "
+            "(breakdown remove)"
+        )
+        raise SeasonError(message)
+
+
+def _overlap(one: dict[str, Any], other: dict[str, Any]) -> bool:
+    if one.get("system") != other.get("system"):
+        return False
+    first, second = _stood_between(one), _stood_between(other)
+    return first is not None and second is not None and first[0] < second[1] and second[0] < first[1]
+
+
+def _stood_between(value: dict[str, Any]) -> tuple[datetime, datetime] | None:
+    """Return from when to when a system stood; None for a record that makes no sense."""
+    try:
+        begin = parse_when(value["stopped"])
+        end = value.get("restarted")
+        return begin, datetime.max.replace(tzinfo=UTC) if end is None else parse_when(end)
+    except (KeyError, SeasonError, AttributeError, TypeError):
+        return None

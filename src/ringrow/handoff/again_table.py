@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from ringrow.farm.breakdown_list import together
 from ringrow.farm.events import when_text
 from ringrow.handoff.breakdown_table import volume_words
 from ringrow.handoff.languages import N_, _
@@ -81,14 +82,15 @@ def stops_record(stops: Stops, units: UnitSystem) -> dict[str, Any]:
     Returns
     -------
     dict
-        Hours and volume are sums; the volume is None when one of them is not known.
+        Hours and volume are sums, time that two breakdowns share counted once; the volume is None when
+        one of them is not known.
     """
-    volume = _volume_m3(stops)
+    hours, volume = together(stops.downs)
     return {
         "system": stops.system,
         "tower": stops.tower,
         "count": len(stops.downs),
-        "hours": sum(down.hours for down in stops.downs),
+        "hours": hours,
         units.key("not_put_on_gal"): None if volume is None else volume * 1000.0 / _litres(units),
         "breakdowns": [
             {"id": down.record.id, "stopped": when_text(down.stopped), "why": down.why}
@@ -99,11 +101,6 @@ def stops_record(stops: Stops, units: UnitSystem) -> dict[str, Any]:
 
 def _litres(units: UnitSystem) -> float:
     return units.flow_lps * 60.0 if units.name == "us" else 1.0
-
-
-def _volume_m3(stops: Stops) -> float | None:
-    volumes = [down.volume_m3 for down in stops.downs]
-    return None if None in volumes else sum(volume or 0.0 for volume in volumes)
 
 
 def again_text(
@@ -237,12 +234,12 @@ def _part_words(part: str) -> str:
 
 
 def _stops_row(stops: Stops, units: UnitSystem, zone: tzinfo) -> tuple[str, ...]:
-    volume = _volume_m3(stops)
+    hours, volume = together(stops.downs)
     return (
         one_line(stops.system),
         "-" if stops.tower is None else str(stops.tower),
         ", ".join(f"{down.stopped.astimezone(zone):%Y-%m-%d}" for down in stops.downs),
         _("not known") if volume is None else volume_words(volume, units),
-        f"{sum(down.hours for down in stops.downs):,.1f}",
+        f"{hours:,.1f}",
         str(len(stops.downs)),
     )

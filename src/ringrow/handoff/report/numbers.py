@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ringrow.farm.again import Repeat, Stops, repeats, stops
+from ringrow.farm.breakdown_list import together
 from ringrow.farm.flag_times import flag_times
 from ringrow.farm.history import (
     FixTime,
@@ -192,13 +193,13 @@ def systems(flags: Iterable[LocatedFlag], downs: Iterable[Breakdown]) -> list[Sy
 
 
 def _system(name: str, flags: Sequence[LocatedFlag], downs: Sequence[Breakdown]) -> SystemHistory:
-    volumes = [down.volume_m3 for down in downs]
+    hours, volume_m3 = together(downs)
     still = sum(flag.state.status == "open" for flag in flags)
     return SystemHistory(
         name=name,
         closed=len(flags) - still,
         open=still,
         breakdowns=len(downs),
-        hours=sum(down.hours for down in downs),
-        volume_m3=None if None in volumes else sum(volume or 0.0 for volume in volumes),
+        hours=hours,
+        volume_m3=volume_m3,
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from ringrow.farm.breakdown_list import together
 from ringrow.farm.history import most_touched
 from ringrow.farm.local_time import local_words
 from ringrow.handoff.again_table import repeat_row, rests_on
@@ -286,7 +287,7 @@ def _stops(report: Report) -> Section:
             one_line(each.system),
             "-" if each.tower is None else str(each.tower),
             ", ".join(_day(down.stopped, report) for down in each.downs),
-            f"{sum(down.hours for down in each.downs):,.1f}",
+            f"{together(each.downs)[0]:,.1f}",
             str(len(each.downs)),
         )
         for each in report.stops

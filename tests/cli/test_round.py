@@ -193,6 +193,23 @@ def test_a_table_goes_out_and_comes_in_once(walk: Path, tmp_path: Path) -> None:
     assert "tires" not in [each["item"] for each in left["missing"]]
 
 
+def test_rows_of_a_table_belong_to_the_open_round_and_the_lower_stands(walk: Path, tmp_path: Path) -> None:
+    """A page of a notebook: dated days before the round was started here, one tower said twice."""
+    table = tmp_path / "round.csv"
+    table.write_text(
+        "system,item,tower or zone,answer,when\n"
+        "Windmill pivot,Tires,1-7,ok,2026-03-14\n"
+        "Windmill pivot,tires,5,flat,2026-03-14\n"
+        "Windmill pivot,Flow,,780 gpm,2026-03-14\n",
+        encoding="utf-8",
+    )
+    assert plain("import", walk, table)["new"] == 3
+    found = of(plain("show", walk), "Windmill pivot")
+    assert [(each["item"], each["part"]) for each in found["failed"]] == [("tires", "5")]
+    assert not {"tires", "flow"} & {each["item"] for each in found["missing"]}
+    assert plain("import", walk, table)["already"] == 3
+
+
 def test_a_bad_row_brings_nothing_in(walk: Path, tmp_path: Path) -> None:
     table = tmp_path / "round.csv"
     table.write_text(

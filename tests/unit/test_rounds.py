@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,7 +17,7 @@ from ringrow.farm.flags import Stamp
 from ringrow.farm.load import inspect_farm, load_farm
 from ringrow.farm.model import Farm, StatedCheck
 from ringrow.farm.records import Record, fold_records, record_event
-from ringrow.farm.rounds import RoundBook, SystemRound, round_book
+from ringrow.farm.rounds import RoundBook, SystemRound, book_in_zone, round_book
 from ringrow.farm.systems import farm_systems
 from ringrow.handoff.languages import speaking
 from ringrow.handoff.round_record import book_record
@@ -282,6 +282,39 @@ def test_a_reading_settles_its_item_and_one_outside_is_not_good(farm: Farm) -> N
     assert states["flow"] == "good"
 
 
+def test_a_reading_that_names_its_round_belongs_to_it(farm: Farm) -> None:
+    """As those of a table do, which may be dated days before the round was started here."""
+    flow = {"type": "reading", "system": "Windmill pivot", "item": "flow", "flow_lps": 49.2}
+    early = START - timedelta(days=3)
+    for round_id, answer in ((ROUND_ID, "good"), ("gone", None)):
+        record = Record(
+            id="r", type="reading", value={**flow, "round": round_id}, when=early, who="Eva", source="t"
+        )
+        found = of(round_book(farm, [a_round(), record]), "Windmill pivot")
+        assert {state.item.id: state.answer for state in found.items}["flow"] == answer
+
+
+def test_of_two_looks_of_one_day_the_one_said_later_stands(farm: Farm) -> None:
+    noon = "2026-03-01T18:00:00Z"
+    for first, second in (("z", "a"), ("a", "z")):
+        good = look("Draw pivot", hours=30, at=noon, items={"reverse": {"answer": "good"}})
+        bad = look("Draw pivot", hours=20, at=noon, items={"reverse": {"answer": "bad"}})
+        book = round_book(farm, [a_round(), replace(good, id=first), replace(bad, id=second)])
+        assert not of(book, "Draw pivot").failed
+
+
+def test_idle_and_walking_are_two_states_of_volts_alone(farm: Farm) -> None:
+    def reading(hours: float, **value: Any) -> Record:
+        said = {"type": "reading", "system": "Windmill pivot", **value}
+        when = START + timedelta(hours=hours)
+        return Record(id=f"r{hours}", type="reading", value=said, when=when, who="Eva", source="t")
+
+    low = reading(1, item="flow", flow_lps=40.0)
+    again = reading(2, item="flow", flow_lps=49.2, walking=True)
+    assert len(round_book(farm, [a_round(), low]).open_readings) == 1
+    assert not round_book(farm, [a_round(), low, again]).open_readings
+
+
 def test_readings_outside_the_checklist_and_before_the_round_stay_open(farm: Farm) -> None:
     """A pressure of last fall, and volts of a line that no checklist asks for."""
     own = replace(farm, wells=tuple(replace(well, plate_v=460.0) for well in farm.wells))
@@ -375,7 +408,9 @@ def test_odd_texts_in_a_look_are_only_text(farm: Farm) -> None:
         "note": "one\ntwo \x1b[0m",
         "at": "whenever",
     }
-    book = round_book(farm, [a_round(), look("Windmill pivot", who="[red]A\nB", **odd)])
+    last = look("Windmill pivot", hours=2, at="9999-12-31T23:59:59Z", nothing_seen=True)
+    book = round_book(farm, [a_round(), look("Windmill pivot", who="[red]A\nB", **odd), last])
+    book = book_in_zone(book, timezone(timedelta(hours=12)))
     text = round_text(book, {}, US, width=90) + system_text(of(book, "Windmill pivot"), US, width=90)
     assert "\x1b" not in text
     assert "[red]A B" in text

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 from contextlib import suppress
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
@@ -89,6 +90,7 @@ def test_towers_that_are_not_there(desk: RoundDesk, text: str, system: str, per:
     ("text", "answer"),
     [
         ("yes", "good"), ("OK", "good"), ("Sí", "good"), ("bien", "good"), ("nothing seen", "good"),
+        ("vacía", "bad"), ("fuga: en el codo", "bad"),
         ("no", "bad"), ("low", "bad"), ("bad: bearing growls", "bad"), ("no, relay", "bad"), ("baja", "bad"),
         ("none", "none"), ("n/a", "none"), ("no hay", "none"),
     ],
@@ -112,6 +114,9 @@ def test_days_and_moments() -> None:
             parse_day(text, what="needed by")
         with pytest.raises(PlaceError, match=r"(at|needed by): found .*; allowed: year-month-day"):
             parse_moment(text, what="at")
+    # Noon of the last day there is, twelve hours behind UTC, has no name in UTC.
+    with pytest.raises(PlaceError, match=r"at: found .*; allowed: year-month-day"):
+        parse_moment("9999-12-31", what="at", zone=timezone(timedelta(hours=-12)))
 
 
 def test_whose() -> None:
@@ -223,6 +228,9 @@ def test_names_in_a_table_may_be_written_small(desk: RoundDesk, tmp_path: Path) 
     path.write_text("system,item,answer\nwindmill pivot,flow,780 gpm\n", encoding="utf-8")
     ((row,), _) = read_sheet(path, desk)
     assert row.entry.value["system"] == "Windmill pivot"
+    path.write_text("system,item,answer\nwindmill pivot,FLOW,780 gpm\nNorth well,Oil,low\n", encoding="utf-8")
+    rows, _ = read_sheet(path, desk)
+    assert [row.entry.value.get("item") or [*row.entry.value["items"]] for row in rows] == ["flow", ["oil"]]
 
 
 @pytest.mark.parametrize(
@@ -334,6 +342,18 @@ def test_the_values_that_records_hold(desk: RoundDesk) -> None:
     }  # fmt: skip
 
 
+def test_why_goes_with_what_was_tried(desk: RoundDesk) -> None:
+    """The battery is why the engine does not start, not why its oil is low."""
+    both = (("starts", "no"), ("oil", "low"))
+    items = look_entry(desk, "North well", SaidOfLook(items=both, why="battery dead")).value["items"]
+    assert items == {
+        "starts": {"answer": "bad", "said": "no", "why": "battery dead"},
+        "oil": {"answer": "bad", "said": "low"},
+    }
+    items = look_entry(desk, "North well", SaidOfLook(items=both[1:], why="leak at the pan")).value["items"]
+    assert items == {"oil": {"answer": "bad", "said": "low", "why": "leak at the pan"}}
+
+
 # --- the table
 
 
@@ -404,7 +424,7 @@ def test_no_cell_of_the_table_is_a_formula(desk: RoundDesk, tmp_path: Path) -> N
 def test_every_bad_row_is_named(desk: RoundDesk, tmp_path: Path) -> None:
     path = tmp_path / "round.csv"
     path.write_text(
-        "system,item,answer,tower or zone,except,why,by a qualified person,walking or idle\n"
+        "system,item,answer,tower or zone,except,why,by a qualified person,walking or idle,when\n"
         "Windmill pivot,forward,maybe,,,,,\n"
         "Windmill pivot,forward,yes,,,,,\n"
         "Gone pivot,forward,yes,,,,,\n"
@@ -415,17 +435,18 @@ def test_every_bad_row_is_named(desk: RoundDesk, tmp_path: Path) -> None:
         "Windmill pivot,flow,780 gpm,,,because,,\n"
         "Home well,line-volts,460 467 450,,,,no,\n"
         "Windmill pivot,volts,471,,,,,sleeping\n"
-        "Home well,volts,471,,,,perhaps,\n",
+        "Home well,volts,471,,,,perhaps,\n"
+        "Windmill pivot,tires,yes,,,,,,2072-01-01\n",
         encoding="utf-8",
     )
-    with pytest.raises(FileError, match="nothing was brought in; rows that cannot be: 10") as told:
-        read_sheet(path, desk)
+    with pytest.raises(FileError, match="nothing was brought in; rows that cannot be: 11") as told:
+        read_sheet(path, replace(desk, now=datetime(2027, 3, 14, tzinfo=UTC)))
     lines = str(told.value).split("\n")[1:]
-    assert [line.split(":")[0] for line in lines] == [f"row {n}" for n in (2, 4, 5, 6, 7, 8, 9, 10, 11, 12)]
+    assert [line.split(":")[0] for line in lines] == [f"row {n}" for n in (2, *range(4, 14))]
     wanted = (
         *('found "maybe"', 'found "Gone pivot"', "allowed: 1 to 7", "without an item"),
         *("found no answer beside it", 'found "many"', "found beside a number", "no farmhand"),
-        *("allowed: walking, idle", "allowed: yes, no"),
+        *("allowed: walking, idle", "allowed: yes, no", "which is still to come"),
     )
     for words in wanted:
         assert any(words in line for line in lines), words

@@ -163,6 +163,7 @@ def list_(
     from ringrow.farm.reading_kinds import READING_KINDS
     from ringrow.farm.readings import judge
     from ringrow.farm.round_entries import round_desk
+    from ringrow.farm.systems import local_time
     from ringrow.handoff.reading_words import reading_record, reading_table
 
     loaded = load_farm(farm)
@@ -179,7 +180,7 @@ def list_(
         if as_json:
             options.show_json({"readings": [reading_record(each, loaded.units) for each in readings]})
         elif readings:
-            shown = [replace(each, when=each.when.astimezone(farm_clock(loaded))) for each in readings]
+            shown = [replace(each, when=local_time(each.when, farm_clock(loaded))) for each in readings]
             click.echo(reading_table(shown, loaded.units, width=options.width()))
     if not readings:
         options.say("no such reading was kept yet")

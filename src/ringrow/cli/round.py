@@ -230,7 +230,7 @@ def _is(told: dict[str, Any], one: SystemRound) -> bool:
     help="But for this: it sets a flag, its kind guessed from the words and shown. The rest was good.",
 )
 @click.option("--item", "items", multiple=True, metavar="ITEM=ANSWER", help="One item, such as starts=yes.")
-@click.option("--why", default="", help="Of what failed: why.")
+@click.option("--why", default="", help="Of what was tried and failed: why.")
 @click.option("--next", "next_step", default="", metavar="STEP", help="Of what failed: what is done next.")
 @click.option("--whose", default="", metavar="WHO", help=f"Of what failed: whose it is: {', '.join(WHOSE)}.")
 @click.option("--needed-by", default="", metavar="DATE", help="Of what failed: by when, 2027-04-01.")
@@ -400,11 +400,13 @@ def import_(farm: Path, file: Path, who: str, language: str | None, *, dry_run: 
 
     loaded, layouts = options.read_farm(farm)
     with options.progress("Reading the table"):
-        rows, blank = read_sheet(file, round_desk(loaded, layouts, zone=farm_clock(loaded)))
+        stamp = stamp_of(who, file.name)
+        desk = round_desk(loaded, layouts, zone=farm_clock(loaded), now=stamp.when)
+        rows, blank = read_sheet(file, desk)
     with open_season(farm / SEASON_FILE) as season:
         entries = [row.entry for row in rows]
         subjects = sheet_subjects(rows, round_id_for(entries, season.events()))
-        stamps = sheet_stamps(rows, stamp_of(who, file.name))
+        stamps = sheet_stamps(rows, stamp)
         kept: list[Kept] = []
         if not dry_run:
             kept = keep_entries(season, entries, stamps=stamps, subjects=subjects)

@@ -267,8 +267,9 @@ def voltage_unbalance_pct(line_voltages_v: tuple[float, ...]) -> float:
 
 
 def _same_thing(each: JudgedReading) -> tuple[object, ...]:
-    # Idle and walking are two states: a reading of one says nothing of the other.
-    return each.system, each.kind, each.item, each.zone, each.walking
+    # Motors pull the volts down, so those idle say nothing of those walking.
+    state = each.walking if each.item == "volts" else None
+    return each.system, each.kind, each.item, each.zone, state
 
 
 def _read(record: Record) -> tuple[ReadingKind, tuple[float, ...]] | None:

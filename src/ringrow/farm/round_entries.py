@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from datetime import UTC, tzinfo
 from typing import TYPE_CHECKING, Any
 
-from ringrow.errors import PlaceError
-from ringrow.farm.events import MAX_NAME, MAX_NOTE, when_text
+from ringrow.errors import PlaceError, SeasonError
+from ringrow.farm.events import MAX_NAME, MAX_NOTE, parse_when, when_text
 from ringrow.farm.flags import checked_text
 from ringrow.farm.names import find_named
 from ringrow.farm.reading_kinds import number_of, reading_named
@@ -24,12 +24,13 @@ from ringrow.farm.round_words import (
     parse_parts,
     parse_whose,
 )
-from ringrow.farm.rounds import LOOK
+from ringrow.farm.rounds import EARLY, LOOK
 from ringrow.farm.system_checks import items_of, parts_for, things_of
 from ringrow.farm.systems import by_every_name
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
+    from datetime import datetime
 
     from ringrow.coverage.field import FieldLayout
     from ringrow.farm.model import Farm
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
     from ringrow.farm.system_checks import Thing
     from ringrow.farm.systems import FarmSystem
 
+_TOLD = {"next": "next step", "needed_by": "needed by"}
 MOST_EXCEPTIONS = 50
 """Most exceptions of one entry."""
 
@@ -78,7 +80,7 @@ class SaidOfLook:
     exceptions : tuple of str, default ()
         What was not good; then the rest was.
     why, next_step, whose, needed_by : str, default ""
-        For what was tried and failed.
+        Of what was tried and failed; where nothing was, of what was looked at and is not good.
     note : str, default ""
         Anything else.
     at : str, default ""
@@ -146,15 +148,20 @@ class RoundDesk:
         System, and what it is made of, by every name it goes by.
     zone : tzinfo
         The farm's zone, for times that name none.
+    now : datetime or None, default None
+        The moment, UTC; then what is said of the future is refused, row by row of a table.
     """
 
     farm: Farm
     layouts: Sequence[FieldLayout]
     things: dict[str, tuple[FarmSystem, Thing]]
     zone: tzinfo
+    now: datetime | None = None
 
 
-def round_desk(farm: Farm, layouts: Sequence[FieldLayout], *, zone: tzinfo = UTC) -> RoundDesk:
+def round_desk(
+    farm: Farm, layouts: Sequence[FieldLayout], *, zone: tzinfo = UTC, now: datetime | None = None
+) -> RoundDesk:
     """Return what entries are checked against.
 
     Parameters
@@ -165,6 +172,8 @@ def round_desk(farm: Farm, layouts: Sequence[FieldLayout], *, zone: tzinfo = UTC
         Its fields, as far as they are laid out: all for a table, none for one line.
     zone : tzinfo, default UTC
         The farm's zone, for times that name none.
+    now : datetime or None, default None
+        The moment, UTC; None where what is said of the future is refused when it is kept.
 
     Returns
     -------
@@ -172,7 +181,7 @@ def round_desk(farm: Farm, layouts: Sequence[FieldLayout], *, zone: tzinfo = UTC
         A well that has the name of a machine goes by that name with ``(well)`` behind it.
     """
     things = by_every_name((pair[0], pair) for pair in things_of(farm))
-    return RoundDesk(farm=farm, layouts=layouts, things=things, zone=zone)
+    return RoundDesk(farm=farm, layouts=layouts, things=things, zone=zone, now=now)
 
 
 def look_entry(desk: RoundDesk, name: str, said: SaidOfLook) -> Entry:
@@ -197,7 +206,7 @@ def look_entry(desk: RoundDesk, name: str, said: SaidOfLook) -> Entry:
     PlaceError
         If a system, tower, zone, item, answer, exception or date cannot be, or nothing was said.
     SeasonError
-        If a text is too long.
+        If a text is too long, or the time is still to come.
     """
     farm = desk.farm
     system, thing = find_named(desk.things, name or "?", what="system")
@@ -223,9 +232,8 @@ def look_entry(desk: RoundDesk, name: str, said: SaidOfLook) -> Entry:
     value |= {"items": answers} if answers else {}
     # "Except" says that the rest was good.
     value |= {"nothing_seen": True} if said.nothing_seen or flags else {}
-    return Entry(
-        type=LOOK, system=system, value={**value, **_common(said.note, said.at, desk.zone)}, flags=flags
-    )
+    value |= _common(desk, system, said.note, said.at)
+    return Entry(type=LOOK, system=system, value=value, flags=flags)
 
 
 def _answers(farm: Farm, system: FarmSystem, thing: Thing, said: SaidOfLook) -> dict[str, dict[str, Any]]:
@@ -240,14 +248,14 @@ def _answers(farm: Farm, system: FarmSystem, thing: Thing, said: SaidOfLook) -> 
                 raise PlaceError(message)
             answers[id_] = parse_answer(text, item=id_)
     failed = _failed(said)
-    bad = [answer for answer in answers.values() if answer["answer"] == "bad"]
+    bad = [id_ for id_, answer in answers.items() if answer["answer"] == "bad"]
     if failed and not bad:
-        message = (
-            f"{', '.join(failed)}: found without an item that is not good; allowed: beside --item ITEM=no"
-        )
+        told = ", ".join(_TOLD.get(key, key) for key in failed)
+        message = f"{told}: found without an item that is not good; allowed: beside --item ITEM=no"
         raise PlaceError(message)
-    for answer in bad:
-        answer |= failed
+    # Why an engine does not start is not why its oil is low.
+    for id_ in [id_ for id_ in bad if items[id_].how == "try"] or bad:
+        answers[id_] |= failed
     return answers
 
 
@@ -262,9 +270,37 @@ def _failed(said: SaidOfLook) -> dict[str, str]:
     return {key: text for key, text in told.items() if text}
 
 
-def _common(note: str, at: str, zone: tzinfo) -> dict[str, str]:
+def _common(desk: RoundDesk, system: FarmSystem, note: str, at: str) -> dict[str, str]:
     value = {"note": checked_text(note.strip(), what="note", longest=MAX_NOTE)} if note.strip() else {}
-    return value | ({"at": when_text(parse_moment(at, what="at", zone=zone))} if at.strip() else {})
+    value |= {"at": when_text(parse_moment(at, what="at", zone=desk.zone))} if at.strip() else {}
+    if desk.now is not None:
+        check_past(value, what=f'"{system.name}"', now=desk.now)
+    return value
+
+
+def check_past(value: Mapping[str, Any], *, what: str, now: datetime) -> None:
+    """Refuse what is said of the future: it would outlive every later word.
+
+    Parameters
+    ----------
+    value : mapping of str to object
+        Value of a record.
+    what : str
+        What it is about, for the message.
+    now : datetime
+        The moment, UTC; a day more is let pass, since a day alone is taken as its noon.
+
+    Raises
+    ------
+    SeasonError
+        If its time is still to come.
+    """
+    at = value.get("at")
+    if isinstance(at, str) and parse_when(at) > now + EARLY:
+        message = (
+            f"at: found {at[:10]} for {what}, which is still to come; allowed: up to today, {now:%Y-%m-%d}"
+        )
+        raise SeasonError(message)
 
 
 def reading_entry(desk: RoundDesk, name: str, said: SaidOfReading) -> Entry:
@@ -291,7 +327,7 @@ def reading_entry(desk: RoundDesk, name: str, said: SaidOfReading) -> Entry:
     DomainError
         If a number or its unit cannot be.
     SeasonError
-        If a text is too long.
+        If a text is too long, or the time is still to come.
     """
     system, thing = find_named(desk.things, name or "?", what="system")
     kind = reading_named(said.item, system.kind)
@@ -321,7 +357,8 @@ def reading_entry(desk: RoundDesk, name: str, said: SaidOfReading) -> Entry:
     value |= {} if said.walking is None else {"walking": said.walking}
     value |= {"qualified": True} if said.qualified else {}
     value |= _zone(thing, said.zone, system, by_zone=kind.by_zone)
-    return Entry(type=READING, system=system, value={**value, **_common(said.note, said.at, desk.zone)})
+    value |= _common(desk, system, said.note, said.at)
+    return Entry(type=READING, system=system, value=value)
 
 
 def _zone(thing: Thing, zone: str, system: FarmSystem, *, by_zone: bool) -> dict[str, str]:

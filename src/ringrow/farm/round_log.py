@@ -6,16 +6,17 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import SeasonError
-from ringrow.farm.events import MAX_NAME, RECORD, clean_text, parse_when, when_text
+from ringrow.farm.events import MAX_NAME, RECORD, clean_text, when_text
 from ringrow.farm.flags import checked_text, first_events
 from ringrow.farm.folding import by_field, is_record
 from ringrow.farm.records import fold_records, record_event
-from ringrow.farm.rounds import EARLY, LOOK, ROUND, Round, rounds_of
+from ringrow.farm.round_entries import check_past
+from ringrow.farm.rounds import LOOK, ROUND, Round, rounds_of
 from ringrow.farm.spot_values import spot_to_json
 from ringrow.farm.undo import undo_event
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
     from datetime import datetime
 
     from ringrow.farm.events import Event
@@ -77,7 +78,7 @@ def start_round(season: Season, name: str, *, stamp: Stamp, at: datetime | None 
         raise SeasonError(message)
     value: dict[str, Any] = {"name": name}
     value |= {"at": when_text(at)} if at is not None else {}
-    _check_past(value, f'round "{name}"', stamp)
+    check_past(value, what=f'round "{name}"', now=stamp.when)
     event = record_event(ROUND, value, stamp=_clean(stamp))
     with season.writing():
         rounds = rounds_of(fold_records(season.events()))
@@ -154,26 +155,29 @@ def open_round(events: Sequence[Event]) -> Round:
 
 
 def round_id_for(entries: Sequence[Entry], events: Sequence[Event]) -> str:
-    """Return the id of the round that entries belong to.
+    """Return the id of the round in which entries are said.
 
     Parameters
     ----------
     entries : sequence of Entry
-        Entries; looks belong to the round that is open, readings need none.
+        Entries; looks need a round that is open, readings do not.
     events : sequence of Event
         Events of the log.
 
     Returns
     -------
     str
-        UUID of the round; empty for readings alone.
+        UUID of the round that is open; empty for readings when none is.
 
     Raises
     ------
     SeasonError
         If there is a look and no round is open.
     """
-    return open_round(events).id if any(each.type == LOOK for each in entries) else ""
+    if any(each.type == LOOK for each in entries):
+        return open_round(events).id
+    standing = [each for each in rounds_of(fold_records(events)) if each.ended is None]
+    return standing[-1].id if standing else ""
 
 
 def find_round(rounds: Sequence[Round], name: str) -> Round:
@@ -225,7 +229,8 @@ def keep_entries(
     season : Season
         Open log.
     entries : sequence of Entry
-        Entries, checked; looks go to the round that is open, a corrected one stays in its own.
+        Entries, checked; looks, and readings of a table, go to the round that is open; a reading
+        alone goes by its time, and what is corrected stays where it was.
     stamps : sequence of Stamp
         Who says each of them and when.
     subjects : sequence of str or None, default None
@@ -251,7 +256,7 @@ def keep_entries(
         round_id = "" if correct is not None else round_id_for(entries, events)
         known = {event.flag for event in events}
         for number, (entry, stamp) in enumerate(zip(entries, stamps, strict=True)):
-            _check_past(entry.value, f'"{entry.system.name}"', stamp)
+            check_past(entry.value, what=f'"{entry.system.name}"', now=stamp.when)
             subject = None if subjects is None else subjects[number]
             if subject in known:
                 kept.append(Kept(id=str(subject), flags=(), new=False))
@@ -259,19 +264,9 @@ def keep_entries(
             seen: list[Event] = []
             if correct is not None:
                 subject, seen = find_record(events, correct, types=(entry.type,))
-            kept.append(_keep(season, entry, round_id, subject, seen, stamp=_clean(stamp)))
+            home = round_id if entry.type == LOOK or subjects is not None else ""
+            kept.append(_keep(season, entry, home, subject, seen, stamp=_clean(stamp)))
     return kept
-
-
-def _check_past(value: Mapping[str, Any], what: str, stamp: Stamp) -> None:
-    """Refuse what is said of the future: it would outlive every later word."""
-    at = value.get("at")
-    if isinstance(at, str) and parse_when(at) > stamp.when + EARLY:
-        message = (
-            f"at: found {at[:10]} for {what}, which is still to come; allowed: up to today, "
-            f"{stamp.when:%Y-%m-%d}"
-        )
-        raise SeasonError(message)
 
 
 def _keep(
@@ -280,7 +275,7 @@ def _keep(
     former: dict[str, Any] = next((each.value for each in fold_records(seen)), {})
     # A correction says what was said, not when or in which round, unless it says that too.
     value = {key: former[key] for key in ("round", "at") if key in former} | entry.value
-    if entry.type == LOOK and round_id:
+    if round_id:
         value["round"] = round_id
     flags = tuple(stamp.new_id() for _ in entry.flags)
     for flag, exception in zip(flags, entry.flags, strict=True):

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
+from ringrow.farm.systems import local_time
+
 if TYPE_CHECKING:
     from datetime import datetime, tzinfo
 
@@ -266,8 +268,8 @@ def book_in_zone(book: RoundBook, zone: tzinfo) -> RoundBook:
     systems = tuple(
         replace(
             found,
-            looks=tuple(replace(look, when=look.when.astimezone(zone)) for look in found.looks),
-            readings=tuple(replace(each, when=each.when.astimezone(zone)) for each in found.readings),
+            looks=tuple(replace(look, when=local_time(look.when, zone)) for look in found.looks),
+            readings=tuple(replace(each, when=local_time(each.when, zone)) for each in found.readings),
         )
         for found in book.systems
     )
@@ -290,5 +292,5 @@ def round_in_zone(round_: Round, zone: tzinfo) -> Round:
     Round
         The same moments.
     """
-    ended = None if round_.ended is None else round_.ended.astimezone(zone)
-    return replace(round_, started=round_.started.astimezone(zone), ended=ended)
+    ended = None if round_.ended is None else local_time(round_.ended, zone)
+    return replace(round_, started=local_time(round_.started, zone), ended=ended)

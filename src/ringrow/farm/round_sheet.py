@@ -9,6 +9,7 @@ from __future__ import annotations
 import uuid
 from collections import Counter
 from dataclasses import dataclass, replace
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from ringrow.errors import FileError, RingrowError, shortened
@@ -226,9 +227,10 @@ def _columns(path: Path, names: Sequence[str]) -> dict[str, int]:
 
 def _entry(desk: RoundDesk, cells: dict[str, str]) -> Entry:
     system, thing = find_named(desk.things, cells["system"] or "?", what="system")
-    item, answer = cells["item"], cells["answer"]
-    if _is_read(desk.farm, system, thing, item):
-        return reading_entry(desk, cells["system"], _said_of_reading(cells))
+    answer = cells["answer"]
+    item, is_read = _own_item(desk.farm, system, thing, cells["item"])
+    if is_read:
+        return reading_entry(desk, cells["system"], _said_of_reading(cells | {"item": item}))
     parts = cells.get("part", "")
     by_zone = system.kind == "drip"
     said = SaidOfLook(
@@ -255,9 +257,14 @@ def _entry(desk: RoundDesk, cells: dict[str, str]) -> Entry:
     return look_entry(desk, cells["system"], said)
 
 
-def _is_read(farm: Farm, system: FarmSystem, thing: Thing, item: str) -> bool:
-    how = {each.id: each.how for each in items_of(farm, system, thing)}
-    return how.get(item, "read" if item in READING_KINDS else "look") == "read"
+def _own_item(farm: Farm, system: FarmSystem, thing: Thing, typed: str) -> tuple[str, bool]:
+    """Return the id of an item, capitals aside, and whether it is read; what is no item as typed."""
+    how = {
+        **dict.fromkeys(READING_KINDS, "read"),
+        **{each.id: each.how for each in items_of(farm, system, thing)},
+    }
+    item = typed.casefold() if typed.casefold() in how else typed
+    return item, how.get(item) == "read"
 
 
 def _said_of_reading(cells: dict[str, str]) -> SaidOfReading:
@@ -299,9 +306,13 @@ def sheet_stamps(rows: Sequence[SheetEntry], stamp: Stamp) -> list[Stamp]:
     Returns
     -------
     list of Stamp
-        With the name a row gives, where it gives one.
+        With the name a row gives, where it gives one; each row a moment after the one above it, so
+        that of two rows about one thing, on one day, the lower stands.
     """
-    return [replace(stamp, who=row.who or stamp.who) for row in rows]
+    return [
+        replace(stamp, who=row.who or stamp.who, when=stamp.when + timedelta(microseconds=above))
+        for above, row in enumerate(rows)
+    ]
 
 
 def sheet_subjects(rows: Sequence[SheetEntry], round_id: str) -> list[str]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, tzinfo
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from ringrow.coverage.layout import lay_out
 from ringrow.equipment.lateral_move import LateralMove
@@ -69,8 +69,10 @@ _BAD = (
         "broken",
         "loose",
     ),
-    *("missing", "dirty", "plugged", "mal", "malo", "mala", "bajo", "baja", "vacio", "flojo", "roto", "rota"),
-    *("falta", "sucio", "sucia", "tapado", "tapada", "gastado", "ponchada", "failed"),
+    *("missing", "dirty", "plugged", "failed", "leak", "burnt", "stuck", "bent", "torn", "cracked", "cut"),
+    *("mal", "malo", "mala", "bajo", "baja", "vacio", "vacia", "flojo", "floja", "suelto", "suelta", "roto"),
+    *("rota", "falta", "sucio", "sucia", "tapado", "tapada", "gastado", "gastada", "ponchada", "fuga"),
+    *("gotea", "tira", "muerto", "muerta", "descargada", "quemado", "quemada", "pegado", "pegada", "falla"),
 )
 _WHOSE_IN_SPANISH = {
     "nosotros": "us",
@@ -292,12 +294,13 @@ def parse_day(text: str, *, what: str) -> str:
     """
     try:
         year, month, day = (int(part) for part in re.split(r"[-/]", text.strip()))
-        return date(year, month, day).isoformat() if year > 1900 else _no_day(text, what)
+        said = date(year, month, day)
     except (ValueError, OverflowError):
-        return _no_day(text, what)
+        _no_day(text, what)
+    return said.isoformat() if year > 1900 else _no_day(text, what)
 
 
-def _no_day(text: str, what: str) -> str:
+def _no_day(text: str, what: str) -> NoReturn:
     message = f'{what}: found "{text.strip()[:40]}"; allowed: year-month-day, such as 2027-04-01'
     raise PlaceError(message)
 
@@ -331,7 +334,10 @@ def parse_moment(text: str, *, what: str, zone: tzinfo = UTC) -> datetime:
     """
     if _DAY.fullmatch(text.strip()):
         day = date.fromisoformat(parse_day(text, what=what))
-        return datetime(day.year, day.month, day.day, _NOON, tzinfo=zone).astimezone(UTC)
+        try:
+            return datetime(day.year, day.month, day.day, _NOON, tzinfo=zone).astimezone(UTC)
+        except OverflowError:
+            _no_day(text, what)
     moment, remark = read_time(_with_zone(text, zone))
     if moment is None or remark:
         message = (

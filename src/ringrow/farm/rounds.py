@@ -160,22 +160,27 @@ def _chosen(rounds: Sequence[Round], round_id: str | None) -> Round | None:
 
 
 def _looks_in(records: Iterable[Record], current: Round, rounds: Sequence[Round]) -> list[Look]:
-    looks = [(look_of(record), _text(record.value, "round")) for record in records if record.type == LOOK]
-    names = {each.id: each.name.casefold() for each in rounds}
-    own = current.name.casefold()
+    looks = [(look_of(record), record) for record in records if record.type == LOOK]
     found = [
-        look
-        for look, home in looks
-        if look is not None
-        and (names[home] == own if home in names else _falls_in(look.when, current, rounds))
+        (look, record.when)
+        for look, record in looks
+        if look is not None and _belongs(record, look.when, current, rounds)
     ]
-    return sorted(found, key=lambda look: (look.when, look.id))
+    # Two looks dated the same day are both of its noon: the one that was said later stands.
+    return [look for look, _said in sorted(found, key=lambda pair: (pair[0].when, pair[1], pair[0].id))]
 
 
 def _readings_in(
     readings: Iterable[JudgedReading], current: Round, rounds: Sequence[Round]
 ) -> list[JudgedReading]:
-    return [each for each in readings if _falls_in(each.when, current, rounds)]
+    return [each for each in readings if _belongs(each.record, each.when, current, rounds)]
+
+
+def _belongs(record: Record, when: datetime, current: Round, rounds: Sequence[Round]) -> bool:
+    """Return whether a record was said in a round: as it says itself, else by its time."""
+    names = {each.id: each.name.casefold() for each in rounds}
+    home = names.get(_text(record.value, "round"))
+    return _falls_in(when, current, rounds) if home is None else home == current.name.casefold()
 
 
 def _falls_in(when: datetime, current: Round, rounds: Sequence[Round]) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from ringrow.farm.round_model import Failed
 from ringrow.handoff.cautions import CLOSING
 from ringrow.handoff.languages import _, counted
 from ringrow.handoff.number_words import one_line, runs_words
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from ringrow.farm.readings import JudgedReading
     from ringrow.farm.round_entries import Entry
     from ringrow.farm.round_log import Kept
-    from ringrow.farm.rounds import Failed, ItemState, Look, PartState, Round, RoundBook, SystemRound
+    from ringrow.farm.rounds import ItemState, Look, PartState, Round, RoundBook, SystemRound
     from ringrow.units import UnitSystem
 
 _ID_SHOWN = 8
@@ -94,7 +95,8 @@ def missing_words(state: ItemState) -> str:
         return name
     parts = parts_words(state.missing)
     if state.item.per == "tower":
-        return _("{item} of towers {parts}").format(item=name, parts=parts)
+        message = counted("{item} of tower {parts}", "{item} of towers {parts}", len(state.missing))
+        return message.format(item=name, parts=parts)
     return _("{item} of {parts}").format(item=name, parts=parts)
 
 
@@ -143,7 +145,8 @@ def bad_line(system: str, item: CheckItem, part: PartState, units: UnitSystem) -
     place = f"{system}, {part.part}" if part.part else system
     told = told_words(part.reading, units) if part.reading else one_line(part.said) or _("not good")
     line = f"{place}: {item.id}: {told}"
-    if part.failed is not None:
+    # What was only looked at may be put right on the spot: nobody has to say whose it is.
+    if part.failed is not None and (item.how == "try" or part.failed != Failed()):
         line += f" ({'; '.join(failed_words(part.failed))})"
     return f"{line} [{part.record[:_ID_SHOWN]}]"
 
@@ -172,7 +175,7 @@ def bad_lines(found: SystemRound, units: UnitSystem) -> list[str]:
             # A tower alone is a number: it needs its word.
             names = parts_words([each.part for each in several if each.part])
             if names and state.item.per == "tower":
-                names = _("tower {towers}").format(towers=names)
+                names = counted("tower {numbers}", "towers {numbers}", len(several)).format(numbers=names)
             joined = replace(several[0], part=names)
             lines.append(bad_line(found.system.name, state.item, joined, units))
     return lines
@@ -402,7 +405,8 @@ def look_line(look: Look) -> str:
     ]
     if look.parts:
         parts = parts_words(look.parts)
-        told.insert(0, parts if look.kind == "drip" else _("towers {parts}").format(parts=parts))
+        towers = counted("tower {numbers}", "towers {numbers}", len(look.parts)).format(numbers=parts)
+        told.insert(0, parts if look.kind == "drip" else towers)
     if look.nothing_seen and look.exceptions:
         excepted = "; ".join(one_line(said) for said, _flag in look.exceptions)
         told.append(_("nothing seen, except {what}").format(what=excepted))

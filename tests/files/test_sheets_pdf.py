@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import random
 import re
 from io import BytesIO
@@ -108,6 +109,7 @@ BIG = (
         (0, 2, PIVOT, (0.0072, 0.009)),
         (1, 2, PIVOT, (0.0072, 0.009)),
         (12, 3, PIVOT, (0.0072, 0.009)),
+        (40, 8, PIVOT, (0.0072, 0.009)),  # so many on one machine that the cautions stand on the second page
         (80, 12, BIG, (0.0172, 0.02)),
     ],
 )
@@ -124,7 +126,11 @@ def test_every_flag_word_and_caution_is_there_and_nothing_is_cut_off(
     for caution in cautions_for(flag.kind for flag in flags):
         assert caution.text in text
     assert text.count("Local codes and licensed people come first.") == sum(made.pages.values())
-    assert text.count("Cautions for this work: page 1 of") == made.pages["Home field"] - 1
+    pages = [" ".join(page.extract_text().split()) for page in PdfReader(BytesIO(made.pdf)).pages]
+    own = pages[made.pages["What to bring"] :][: made.pages["Home field"]]
+    (told,) = [number for number, page in enumerate(own, 1) if "Alone out there" in page]
+    for number, page in enumerate(own, 1):
+        assert (f"Cautions for this work: page {told}." in page) == (number != told)
     assert_text_inside(made.pdf)
 
 
@@ -143,6 +149,43 @@ def test_text_is_data_and_odd_letters_are_shown(tmp_path: Path) -> None:
     text = text_of(made.pdf)
     assert "<b>&amp;</para> <img src='x'/> =1+1 ñ¿¡áéíóúü ° ± ' ?" in text
     assert_text_inside(made.pdf)
+
+
+def test_long_names_are_cut_and_stand_beside_each_other(tmp_path: Path) -> None:
+    """Names of 80 letters, the most that a farm may have: the head's two ends stay apart."""
+    field, farm, pivot = (f"{start} {'W' * (79 - len(start))}" for start in ("Field", "Farm", "Pivot"))
+    folder = farm_with(tmp_path / "farm", 0, field=PIVOT.replace("P & Q", pivot))
+    for path, name, new in (
+        (folder / "farm.toml", "Test farm", farm),
+        (folder / "fields", "Home field", field),
+    ):
+        for file in [path] if path.is_file() else path.glob("*.toml"):
+            text = file.read_text(encoding="utf-8").replace(name, new).replace("P & Q", pivot)
+            file.write_text(text, encoding="utf-8")
+    made, _, _ = sheets_of(folder)
+    document = pypdfium2.PdfDocument(made.pdf)
+    letters = document[1].get_textpage()
+    head = letters.get_text_bounded(bottom=792 - 34 - 4)
+    boxes = sorted(
+        letters.get_charbox(index)
+        for index in range(letters.count_chars())
+        if letters.get_charbox(index)[1] > 792 - 40
+    )
+    document.close()
+    assert "Field WWW" in head
+    assert "Farm WWW" in head
+    assert head.count("…") == 2
+    assert all(right <= left + 0.5 for (_, _, right, _), (left, _, _, _) in itertools.pairwise(boxes))
+
+
+def test_the_key_names_the_signs_that_are_drawn(tmp_path: Path) -> None:
+    folder = farm_with(tmp_path / "farm", 3)
+    for number, status in ((1, "fixed"), (2, "checked")):
+        arguments = ["flag", "set", str(folder), str(number), "--status", status]
+        assert CliRunner().invoke(cli, arguments).exit_code == 0
+    text = text_of(sheets_of(folder)[0].pdf)
+    assert "triangle: open flag; diamond: fixed flag; circle: checked flag." in text
+    assert "not a fault" not in text
 
 
 def test_fonts_are_embedded(tmp_path: Path) -> None:

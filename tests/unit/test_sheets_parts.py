@@ -139,6 +139,9 @@ def test_every_kind_has_cautions_beside_those_of_every_page() -> None:
         ("sprinkler", {"climb", "chemicals", "pressure"}),
         ("burrow", {"baits", "burrows"}),
         ("pump", {"hearing", "shafts", "power"}),
+        ("power-unit", {"power", "shock", "gas", "shafts"}),  # an engine, or a motor on 480 V
+        ("drive-shaft", {"power", "shafts"}),
+        ("rut", {"start", "burrows"}),  # it lies where wheels come by
     ],
 )
 def test_cautions_of_a_kind(kind: str, keys: set[str]) -> None:

@@ -13,12 +13,12 @@ from reportlab.platypus import Flowable
 from ringrow.geometry.laterals import lateral_lines
 from ringrow.handoff.assumed_words import said_again
 from ringrow.handoff.field_features import field_features
-from ringrow.handoff.languages import _
+from ringrow.handoff.languages import N_, _
 from ringrow.handoff.map.drawing_labels import point_letter
 from ringrow.handoff.map.placing import Box, label_box, spread
 from ringrow.handoff.number_words import unit_words
 from ringrow.handoff.sheets.flag_symbol import FLAG_PT, draw_symbol
-from ringrow.handoff.sheets.type import BOLD, REGULAR, printable
+from ringrow.handoff.sheets.type import BOLD, REGULAR, fitted
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -38,7 +38,17 @@ _MARGIN = 15.0
 _FOOT = 34.0
 _AIR = 10.0
 _GRAY = 0.90
+# Longest label, in sizes of its letters.
+_LABEL = 18.0
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
+
+_SIGNS = {
+    "open": N_("triangle: open flag"),
+    "fixed": N_("diamond: fixed flag"),
+    "checked": N_("circle: checked flag"),
+    "not-a-fault": N_("small square: not a fault"),
+}
 
 
 class FieldChart(Flowable):  # type: ignore[misc]
@@ -355,7 +365,7 @@ class FieldChart(Flowable):  # type: ignore[misc]
 
     def _label(self, pen: Canvas, lines: Sequence[str], at: Spot, *, size: float) -> bool:
         """Write a label where it hides nothing; return whether there was room."""
-        texts = [printable(line)[:40] for line in lines]
+        texts = [fitted(line, font=REGULAR, size=size, room=_LABEL * size) for line in lines]
         half = max(stringWidth(text, REGULAR, size) for text in texts) / 2 + 1
         low = _FOOT + _MARGIN
         if not (_MARGIN + half < at[0] < self.width - _MARGIN - half):
@@ -429,7 +439,8 @@ class FieldChart(Flowable):  # type: ignore[misc]
         second += [_("thick dashed: cart path")] if "cart-path" in kinds else []
         second += [_("double line: road to the pivot point")] if "pivot-road" in kinds else []
         second += [_("crossed: not farmed")] if "exclusion" in kinds else []
-        second += [_("triangle: open flag")] if self.flags else []
+        statuses = {flag.state.status for flag in self.flags}
+        second += [_(said) for status, said in _SIGNS.items() if status in statuses]
         return first, second
 
 

@@ -31,7 +31,7 @@ from ringrow.handoff.sheets.digs import dig_block
 from ringrow.handoff.sheets.extras import Extras
 from ringrow.handoff.sheets.stops import stop_table, wells_for
 from ringrow.handoff.sheets.strips import machine_strips
-from ringrow.handoff.sheets.type import BOLD, REGULAR, marked, printable, words
+from ringrow.handoff.sheets.type import BOLD, REGULAR, fitted, marked, printable, words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -46,6 +46,7 @@ Paper = Literal["letter", "a4"]
 _SIZES = {"letter": LETTER, "a4": A4}
 _EDGE = 34.0
 _HEAD = 20.0
+_FARM = 160.0
 _CROWD = 25
 _BRING = N_("What to bring")
 _ELSEWHERE = N_("Places beside the fields")
@@ -81,6 +82,16 @@ class _Start(Flowable):  # type: ignore[misc]
         self.canv.part = self.part
 
 
+class _CautionsHere(Flowable):  # type: ignore[misc]
+    """Nothing to see: says that the cautions of its part stand on this page."""
+
+    def wrap(self, *_room: float) -> tuple[float, float]:
+        return 0.0, 0.0
+
+    def draw(self) -> None:
+        self.canv.cautions = True
+
+
 class _Canvas(Canvas):  # type: ignore[misc]
     """A canvas that writes heads once it knows how many pages there are."""
 
@@ -89,41 +100,46 @@ class _Canvas(Canvas):  # type: ignore[misc]
     def __init__(self, *arguments: Any, **named: Any) -> None:
         super().__init__(*arguments, **named)
         self.part = ""
+        self.cautions = False
         self._kept: list[dict[str, Any]] = []
 
     def showPage(self) -> None:  # noqa: N802 - the name of what it stands for
         """Keep the page for later."""
         self._kept.append(dict(self.__dict__))
+        self.cautions = False
         self._startPage()
 
     def save(self) -> None:
         """Write every page with its head."""
         parts = [page["part"] for page in self._kept]
+        numbers = [parts[: at + 1].count(part) for at, part in enumerate(parts)]
+        told = {page["part"]: at for page, at in zip(self._kept, numbers, strict=True) if page["cautions"]}
         for number, page in enumerate(self._kept):
             self.__dict__.update(page)
-            within = parts[: number + 1].count(self.part), parts.count(self.part)
-            self._head(within, (number + 1, len(parts)))
+            within = numbers[number], parts.count(self.part)
+            self._head(within, (number + 1, len(parts)), cautions_on=told.get(self.part))
             super().showPage()
         super().save()
 
-    def _head(self, within: tuple[int, int], among: tuple[int, int]) -> None:
+    def _head(self, within: tuple[int, int], among: tuple[int, int], *, cautions_on: int | None) -> None:
         wide, high = self._pagesize
         self.setFillGray(0)
-        self.setFont(BOLD, 11)
-        self.drawString(_EDGE, high - _EDGE, printable(self.part)[:60])
         self.setFont(REGULAR, 7.5)
         counts = _("page {page} of {pages}  ·  sheet {sheet} of {sheets}").format(
             page=within[0], pages=within[1], sheet=among[0], sheets=among[1]
         )
-        said = f"{printable(self.farm_name)[:40]}  ·  {counts}"
+        farm = fitted(self.farm_name, font=REGULAR, size=7.5, room=_FARM)
+        said = f"{farm}  ·  {counts}"
         self.drawRightString(wide - _EDGE, high - _EDGE, said)
+        room = wide - 2 * _EDGE - self.stringWidth(said, REGULAR, 7.5) - 12
+        self.setFont(BOLD, 11)
+        self.drawString(_EDGE, high - _EDGE, fitted(self.part, font=BOLD, size=11, room=room))
         self.setLineWidth(1)
         self.line(_EDGE, high - _EDGE - 5, wide - _EDGE, high - _EDGE - 5)
         self.setFont(REGULAR, 6.5)
         foot = f"{_(CLOSING)} {_('This sheet is no utility locate.')}"
-        if within[0] > 1 and self.part not in (_(_BRING), _(COVER)):
-            said = _("Cautions for this work: page 1 of {name}.")
-            foot += f" {said.format(name=printable(self.part)[:60])}"
+        if cautions_on not in (None, within[0]):
+            foot += f" {_('Cautions for this work: page {page}.').format(page=cautions_on)}"
         self.drawString(_EDGE, _EDGE - 12, foot)
 
 
@@ -166,7 +182,7 @@ def make_sheets(
     story: list[Any] = []
     if board is not None:
         story += [_Start(_(COVER)), *cover(board, farm.units, wide=wide), PageBreak()]
-    story += _bring(farm, layouts, flags, shared, known)
+    story += _bring(farm, layouts, flags, shared, known, wide=wide)
     for layout in kept:
         own = shared.get(layout.field.name, [])
         story += [
@@ -243,6 +259,8 @@ def _bring(
     flags: Sequence[LocatedFlag],
     shared: dict[str, list[LocatedFlag]],
     extras: Extras,
+    *,
+    wide: int,
 ) -> list[Any]:
     story: list[Any] = [_Start(_(_BRING))]
     counts = "; ".join(f"{marked(name or _(_ELSEWHERE))} {len(own)}" for name, own in shared.items())
@@ -263,7 +281,8 @@ def _bring(
     ]
     if items:
         story.append(Spacer(0, 6))
-        story.append(Table(rows, colWidths=[20, 55, 330, 130], repeatRows=1, style=_RULED, hAlign="LEFT"))
+        widths = [20, 55, wide - 205, 130]
+        story.append(Table(rows, colWidths=widths, repeatRows=1, style=_RULED, hAlign="LEFT"))
     if any(not item.known for item in items):
         said = _(
             "Bold: the farm's files do not state the size. Look before you drive, or bring what you have."
@@ -348,7 +367,7 @@ def _cautions(flags: Sequence[LocatedFlag]) -> list[Any]:
     cautions = cautions_for(flag.kind for flag in flags)
     cells = [words(f"<b>{marked(_(each.title))}.</b> {marked(_(each.text))}", size=6) for each in cautions]
     half = _halfway([len(_(each.title)) + len(_(each.text)) for each in cautions])
-    rows = [[cells[:half], cells[half:]]]
+    rows = [[[_CautionsHere(), *cells[:half]], cells[half:]]]
     style = [
         ("VALIGN", (0, 0), (-1, -1), "TOP"),
         ("BOX", (0, 0), (-1, -1), 0.8, "black"),

@@ -43,12 +43,12 @@ class _Symbol(Flowable):  # type: ignore[misc]
 
     def draw(self) -> None:
         self.canv.saveState()
-        self.canv.translate(13, 21)
+        self.canv.translate(13, 18.5)
         self.canv.scale(1.3, 1.3)
         draw_symbol(self.canv, self.flag, 0.0, 0.0)
         self.canv.restoreState()
         self.canv.setFont(REGULAR, 7)
-        self.canv.drawCentredString(13, 3, self.square)
+        self.canv.drawCentredString(13, 1, self.square)
 
 
 class _Room(Flowable):  # type: ignore[misc]
@@ -227,7 +227,7 @@ def _shut_and_bring(farm: Farm, layouts: Sequence[FieldLayout], flag: LocatedFla
         lines = [words(f"{shut}: {ask}", size=7)]
     items = flag_parts(farm, layouts, flag)
     parts = [
-        f"{item.quantity} {marked(item.part)}" if item.quantity > 1 else marked(item.part)
+        f"{item.quantity} × {marked(item.part)}" if item.quantity > 1 else marked(item.part)
         for item in items[:_MOST_PARTS]
     ]
     if len(items) > _MOST_PARTS:

@@ -70,7 +70,7 @@ class MachineStrip(Flowable):  # type: ignore[misc]
         """Draw the machine on the canvas at hand."""
         pen, base = self.canv, self.base
         pen.setFont(BOLD, 7)
-        title = _("{name}: flags that ride on it, by tower").format(name=printable(self.name)[:80])
+        title = _("{name}: flags that ride on it, by tower").format(name=printable(self.name))
         pen.drawString(0, self.height - 7, title)
         pen.setLineWidth(1.6)
         pen.line(self.ends[0], base, self.ends[1], base)

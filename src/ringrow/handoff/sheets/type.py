@@ -64,6 +64,39 @@ def _like(letter: str) -> str:
     return kept or "?"
 
 
+def fitted(text: str, *, font: str, size: float, room: float) -> str:
+    """Return printable text that is no wider than some room, its end cut off where it has to be.
+
+    Parameters
+    ----------
+    text : str
+        Any text.
+    font : str
+        Name of the font, one of the two.
+    size : float
+        Size of the letters. [pt]
+    room : float
+        Room for it. [pt]
+
+    Returns
+    -------
+    str
+        The text; one that was cut ends in an ellipsis.
+
+    Examples
+    --------
+    >>> fitted("West quarter", font=BOLD, size=10, room=200)
+    'West quarter'
+    >>> fitted("West quarter", font=BOLD, size=10, room=50)
+    'West q…'
+    """
+    text = printable(text)
+    if pdfmetrics.stringWidth(text, font, size) <= room:
+        return text
+    cuts = (f"{text[:count].rstrip()}…" for count in range(len(text), 0, -1))
+    return next((cut for cut in cuts if pdfmetrics.stringWidth(cut, font, size) <= room), "…")
+
+
 def marked(text: str) -> str:
     """Return text as data for a paragraph: printable, no mark of it read as a command.
 

@@ -48,6 +48,19 @@ def test_join_and_take_apart(tmp_path: Path) -> None:
     assert len(json.loads(run("flag", "list", farm, "--json"))["flags"]) == 2
 
 
+def test_a_pair_that_was_not_proposed_is_joined_and_said_to_be_odd(tmp_path: Path) -> None:
+    farm = str(write_farm(tmp_path))
+    for kind in ("burrow", "burrow", "rock"):
+        run("flag", "add", farm, "--kind", kind, "--at", AT)
+    ids = [flag["id"] for flag in json.loads(run("flag", "list", farm, "--json"))["flags"]]
+    odd = CliRunner().invoke(cli, ["same", farm, "--merge", "1", "3"])
+    assert (odd.exit_code, "to take it back: ringrow same FARM --split 3" in odd.stderr) == (0, True)
+    run("same", farm, "--split", "3")
+    # Named by its id, a proposed pair is known as one.
+    like = CliRunner().invoke(cli, ["same", farm, "--merge", ids[0][:8], "2"])
+    assert (like.exit_code, "note" in like.stderr) == (0, False)
+
+
 def test_nothing_to_join_and_wrong_use(tmp_path: Path) -> None:
     farm = str(write_farm(tmp_path))
     quiet = CliRunner().invoke(cli, ["same", farm])

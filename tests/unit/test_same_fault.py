@@ -146,6 +146,23 @@ def test_one_of_three_is_taken_out(tmp_path: Path) -> None:
             split_flag(season, "1", stamp=stamp(7))
 
 
+@pytest.mark.parametrize("taken", [1, 2, 3])
+def test_taking_one_out_leaves_the_others_joined_whichever_held_them_together(
+    tmp_path: Path, taken: int
+) -> None:
+    with open_season(tmp_path / "season.db", create=True) as season:
+        for minutes in (0, 1, 2, 3):
+            add_flag(season, burrow(), stamp=stamp(minutes))
+        ids = {state.number: state.id for state in season.states()}
+        # Two phones join 1 with 2 and 2 with 3, neither seeing the other's record.
+        pairs = [record_event(SAME, {"flags": [ids[a], ids[a + 1]]}, stamp=stamp(5)) for a in (1, 2)]
+        with season.writing():
+            season.append(pairs)
+        states = split_flag(season, str(taken), stamp=stamp(6))
+        groups = {frozenset((s.number, *(o.number for o in s.joined))) for s in states}
+        assert groups == {frozenset({taken}), frozenset({1, 2, 3} - {taken})}
+
+
 def test_broken_records_join_nothing() -> None:
     base = flag_events()
     odd = [

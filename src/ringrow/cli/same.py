@@ -57,6 +57,7 @@ def same(
         ringrow same my-farm --merge 7 9 --by Walker
         ringrow same my-farm --split 9
     """  # noqa: D301 - the marks keep the example's lines apart
+    from ringrow.farm.flags import find_flag
     from ringrow.farm.same_fault import merge_flags, split_flag
     from ringrow.farm.season import SEASON_FILE, open_season
 
@@ -72,9 +73,16 @@ def same(
     if merge:
         proposals = _proposals(loaded, days)
         with open_season(farm / SEASON_FILE) as season:
-            chance = _chance(proposals, merge)
+            states = season.states()
+            chance = _chance(proposals, {find_flag(states, ref).id for ref in merge})
             state = merge_flags(
                 season, merge, chance=chance, stamp=flag_options.stamp_now(by, "same --merge")
+            )
+        if chance is None:
+            options.say(
+                "note: these two are not among the pairs that ringrow same lists (kinds not alike, too far "
+                "apart, or set at different times); joined as you said; to take it back: "
+                f"ringrow same FARM --split {merge[1]}"
             )
         flag_options.show_flags(loaded, layouts, [state], as_json=as_json)
         return
@@ -100,10 +108,11 @@ def _proposals(farm: Farm, days: int) -> list[Proposal]:
     return same_proposals(flags, events, layouts, zone=day_zone(farm), days=days)
 
 
-def _chance(proposals: list[Proposal], pair: tuple[str, str]) -> float | None:
-    wanted = {ref.strip().removeprefix("#") for ref in pair}
-    pairs = ((each, {str(each.first.state.number), str(each.second.state.number)}) for each in proposals)
-    return next((each.chance for each, numbers in pairs if numbers == wanted), None)
+def _chance(proposals: list[Proposal], pair: set[str]) -> float | None:
+    """Return the chance that was worked out for two flags, by their ids; None for a pair not proposed."""
+    return next(
+        (each.chance for each in proposals if {each.first.state.id, each.second.state.id} == pair), None
+    )
 
 
 def _show(farm: Farm, proposals: list[Proposal], *, as_json: bool) -> None:

@@ -222,7 +222,7 @@ def split_flag(season: Season, ref: str, *, stamp: Stamp) -> list[FlagState]:
     Returns
     -------
     list of FlagState
-        It and what is shown of those it was joined with.
+        It and what is shown of those it was joined with, which stay one among themselves.
 
     Raises
     ------
@@ -249,8 +249,21 @@ def split_flag(season: Season, ref: str, *, stamp: Stamp) -> list[FlagState]:
         records = [record for record in fold_records(events) if record.type == SAME]
         naming = [record for record in records if alone.id in flags_of(record.value)]
         season.append([_without(record, alone.id, events, stamp) for record in naming])
+        season.append(_held_by(alone.id, whole.ids, records, stamp))
     ids = whole.ids
     return [state for state in season.states() if set(state.ids) & set(ids)]
+
+
+def _held_by(flag: str, ids: Sequence[str], records: Sequence[Record], stamp: Stamp) -> list[Event]:
+    """Return what keeps the others joined where only the flag that is taken out held them together."""
+    rest = sorted(set(ids) - {flag})
+    left = [
+        replace(record, value={"flags": [id_ for id_ in flags_of(record.value) if id_ != flag]})
+        for record in records
+    ]
+    if len(rest) < 2 or same_groups(left, rest) == [frozenset(rest)]:
+        return []
+    return [record_event(SAME, {"flags": rest}, stamp=stamp)]
 
 
 def _without(record: Record, flag: str, events: Sequence[Event], stamp: Stamp) -> Event:

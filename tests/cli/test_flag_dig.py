@@ -67,6 +67,20 @@ def test_hole_is_kept_beside_the_wet_spot(sample_farm: Path) -> None:
     assert "To dig" not in shown
 
 
+def test_a_hole_lies_on_the_flags_own_block_and_can_be_taken_back(tmp_path: Path) -> None:
+    farm = few_fields(tmp_path / "two_blocks", "40_", "50_")
+    number = add_leak(farm, lateral=104, station=650)
+    where = ("--lateral", "104", "--station", "662")
+    assert "lateral 104, station 662 ft" in run("flag", "dig", str(farm), number, *where)
+    run("flag", "undo", str(farm), number, "dig", "--who", "Ana")
+    shown = run("flag", "show", str(farm), number)
+    assert "Hole found" not in shown
+    assert "Ana: dig point = none  [flag undo]" in shown
+    away = run("flag", "add", str(farm), "--kind", "burrow", "--at", "36.7700, -101.4945")
+    result = CliRunner().invoke(cli, ["flag", "dig", str(farm), re.search(r"flag (\d+)", away)[1], *where])
+    assert (result.exit_code, 'allowed: "Elevator drip", "Corner drip"' in result.output) == (1, True)
+
+
 def test_open_leak_says_where_to_dig(sample_farm: Path) -> None:
     shown = run("flag", "show", str(sample_farm), add_leak(sample_farm, lateral=104, station=650))
     assert "Start at the water." in shown

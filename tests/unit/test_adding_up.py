@@ -143,13 +143,16 @@ def test_the_hole_and_the_photos_are_part_of_the_state() -> None:
         ("2x coupling 1-3/8 in", {"coupling 1-3/8 in": 2}),
         ("3 X clamp ;; 12 V battery", {"clamp": 3, "12 V battery": 1}),
         ("10\u00d7 cople", {"cople": 10}),
+        ("2x4 brace", {"2x4 brace": 1}),
     ],
 )
 def test_parts_as_people_say_them(text: str, parts: dict[str, int]) -> None:
     assert {row["part"]: row["quantity"] for row in parse_parts(text)} == parts
 
 
-@pytest.mark.parametrize("text", ["", " ; ", "0x clamp", "200000x clamp", "x" * 201, ";".join(["a"] * 101)])
+@pytest.mark.parametrize(
+    "text", ["", " ; ", "2x", "clamp; 2 x ", "0x clamp", "200000x clamp", "x" * 201, ";".join(["a"] * 101)]
+)
 def test_parts_that_cannot_be(text: str) -> None:
     with pytest.raises(
         SeasonError, match=r'parts: found ".*"; allowed: up to 100 parts such as "2x coupling'

@@ -9,10 +9,13 @@ import click
 from ringrow.cli import flag_options, flag_spots, options
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
+    from ringrow.coverage.field import FieldLayout
+    from ringrow.farm.model import Farm
 
-UNDOABLE = ("status", "note", "kind", "class", "ground-flag", "parts", "photo")
+UNDOABLE = ("status", "note", "kind", "class", "ground-flag", "parts", "photo", "dig")
 """Fields that ``flag undo`` takes back; a test holds them to those of the season log."""
 
 
@@ -21,7 +24,7 @@ UNDOABLE = ("status", "note", "kind", "class", "ground-flag", "parts", "photo")
 @click.argument("number")
 @click.option("--at", "at_text", metavar='"LAT, LON"', help="The hole, as a phone shows it.")
 @click.option("--accuracy", metavar='"16 ft r95"', help="How good that position is.")
-@click.option("--drip", metavar="NAME", help="On this drip block; the farm's only one needs no name.")
+@click.option("--drip", metavar="NAME", help="On this drip block, where not on the flag's own.")
 @click.option("--lateral", type=int, metavar="N", help="On lateral N.")
 @click.option("--row", type=int, metavar="N", help="On crop row N from the numbering edge, instead.")
 @click.option("--station", type=float, help="So far along it from the header end, ft or m.")
@@ -46,6 +49,8 @@ def dig(farm: Path, number: str, *, by: str, **said: Any) -> None:
         raise click.UsageError(message)
     loaded, layouts = options.read_farm(farm)
     on_tape = not flag_spots.given(said, "at_text")
+    if on_tape and said["drip"] is None:
+        said["drip"] = _block_of(loaded, layouts, number)
     spot: Any = (
         flag_spots.drip_spot(loaded, layouts, said) if on_tape else flag_spots.ground_spot(loaded, said)
     )
@@ -54,6 +59,17 @@ def dig(farm: Path, number: str, *, by: str, **said: Any) -> None:
         (state,) = flag_options.states_again(season, [state])
     hole = dig_points(loaded, layouts, [state])[state.id]
     click.echo(f"flag {state.number}: {dig_line(hole, loaded.units)}")
+
+
+def _block_of(farm: Farm, layouts: Sequence[FieldLayout], number: str) -> str | None:
+    """Return the drip block that a flag lies on; None away from tape."""
+    from ringrow.farm.flag_places import locate_flags
+    from ringrow.farm.flags import find_flag
+    from ringrow.farm.season import SEASON_FILE, read_states
+
+    state = find_flag(read_states(farm.folder / SEASON_FILE), number)
+    drip = locate_flags(farm, layouts, [state])[0].drip
+    return None if drip is None else drip.name
 
 
 @click.command("set", epilog=flag_options.KINDS_HELP)
@@ -131,7 +147,8 @@ def set_(
     stamp = flag_options.stamp_now(by, "flag set")
     with open_season(farm / SEASON_FILE) as season:
         with writing_photos(season) as wanted:
-            touched = [find_flag(season.states(), ref) for ref in numbers]
+            before = season.states()
+            touched = [find_flag(before, ref) for ref in numbers]
             done = set_flags(season, numbers, changes, stamp=stamp) if changes else []
             given = flag_options.give(season, touched, picture, wanted, stamp)
         states = flag_options.states_again(season, touched)
@@ -152,8 +169,8 @@ def undo(farm: Path, number: str, field: str, by: str, *, as_json: bool) -> None
     """Take back what was last said of a flag's FIELD; the history keeps both.
 
     NUMBER is the flag's number, or the first four or more characters of its id. Of parts and
-    photos the last visit and the last photo are taken back. Taken back twice, it shows the
-    first again.
+    photos the last visit and the last photo are taken back; dig is the hole that was found.
+    Taken back twice, it shows the first again.
 
     \b
     Example:

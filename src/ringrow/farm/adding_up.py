@@ -36,7 +36,7 @@ MAX_PARTS = 100
 MAX_QUANTITY = 100_000
 """Most pieces of one part that one visit may use."""
 
-_COUNTED = re.compile(r"(\d{1,9})\s*[x\u00d7]\s+(.+)", re.IGNORECASE)
+_COUNTED = re.compile(r"(\d{1,9})\s*[x\u00d7](?:\s+(.+))?", re.IGNORECASE)
 _KEPT = re.compile(r"photos/[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}(-[0-9a-f]{12})?\.jpg")
 
 
@@ -146,7 +146,7 @@ def parse_parts(text: str) -> list[dict[str, Any]]:
     rows: list[dict[str, Any]] = []
     for piece in (piece.strip() for piece in text.split(";")):
         counted = _COUNTED.fullmatch(piece)
-        name = " ".join((counted.group(2) if counted else piece).split())
+        name = " ".join(((counted.group(2) or "") if counted else piece).split())
         rows += [{"part": name, "quantity": int(counted.group(1)) if counted else 1}] if piece else []
     if not rows or not is_parts_value(rows):
         message = (

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 SETTABLE: tuple[str, ...] = ("status", "note", "kind", "class", "ground_flag", "parts")
 """Fields of a flag that `set_flags` changes."""
-UNDOABLE: tuple[str, ...] = (*SETTABLE, "photo")
+UNDOABLE: tuple[str, ...] = (*SETTABLE, "photo", "dig")
 """Fields of a flag of which `undo_field` takes back what was last said."""
 
 _LEAST_PREFIX = 4
@@ -347,7 +347,8 @@ def displayed(state: FlagState, field: str) -> Any:
     state : FlagState
         The flag.
     field : str
-        ``kind``, ``status``, ``name``, ``note``, ``class``, ``ground_flag``, ``parts`` or ``photo``.
+        ``kind``, ``status``, ``name``, ``note``, ``class``, ``ground_flag``, ``parts``, ``photo`` or
+        ``dig``.
 
     Returns
     -------

@@ -274,7 +274,9 @@ def _distance(
     piece: NDArray[np.int64],
 ) -> NDArray[np.float64]:
     past = np.maximum(table.start_m.take(piece) - s, s - table.stop_m.take(piece))
-    return np.hypot(np.maximum(past, 0.0), c - table.across_m.take(piece))
+    past, aside = np.maximum(past, 0.0), c - table.across_m.take(piece)
+    # No length here is so long or short that squares lose it, and hypot takes ten times as long.
+    return np.sqrt(past * past + aside * aside)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -297,7 +299,8 @@ class _Bundles:
         size = max(math.isqrt(len(grid.piece_lateral)), 4)
         bundle = grid.piece_letter * (grid.count // size + 1) + grid.piece_lateral // size
         order = np.argsort(bundle, kind="stable")
-        _, first, number = np.unique(bundle[order], return_index=True, return_inverse=True)
+        begins = np.append(True, np.diff(bundle[order]) != 0)
+        first, number = np.flatnonzero(begins), np.cumsum(begins) - 1
         members = np.full((len(first), size), len(order), np.int64)
         members[number, np.arange(len(order)) - first[number]] = order
         c = grid.piece_across_m[order]

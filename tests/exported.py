@@ -107,7 +107,7 @@ def hostile_book(folder: Path) -> Book:
     return book(
         folder,
         [
-            (spot, kind, f"=name {number}" if number % 2 else "", note)
+            (spot, kind, f"=name {number} </b>&amp;]]>'" if number % 2 else "", note)
             for number, ((spot, kind), note) in enumerate(zip(places, HOSTILE, strict=True))
         ],
     )

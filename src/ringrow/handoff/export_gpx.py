@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 from xml.etree.ElementTree import Element
+from xml.sax.saxutils import escape
 
 import gpxpy.gpx
 
@@ -138,5 +139,6 @@ def _waypoint(
 
 def _own(tag: str, text: str) -> Element:
     element = Element(f"{{{GPX_NAMESPACE}}}{tag}")
-    element.text = xml_text(text)
+    # The library writes the text of extensions as it stands, so its signs are escaped here.
+    element.text = escape(xml_text(text))
     return element

@@ -34,6 +34,16 @@ def test_a_folder_that_is_no_farm_is_one_plain_message(command: list[str], tmp_p
     assert "Traceback" not in result.output
 
 
+def test_a_file_name_cannot_steer_the_terminal(sample_farm: Path, tmp_path: Path) -> None:
+    path = tmp_path / "\x1b[31mred\x07.csv"
+    result = CliRunner().invoke(cli, ["flag", "import", str(sample_farm), str(path)], color=True)
+    assert "?[31mred?.csv: found no such file" in result.output
+    path.write_text("name,lat,lon\nrut,36.7536,-101.4954\n", encoding="utf-8")
+    result = CliRunner().invoke(cli, ["flag", "import", str(sample_farm), str(path)], color=True)
+    assert "?[31mred?.csv: comma between columns" in result.output
+    assert not set(result.output) & {"\x1b", "\x07"}
+
+
 def test_an_unknown_option_is_a_wrong_usage() -> None:
     assert CliRunner().invoke(cli, ["acres", "--jsn"]).exit_code == 2
 

@@ -17,6 +17,7 @@ from ringrow.cli import (
     farm_files,
     flag,
     machine,
+    options,
     outputs,
     put_away,
     reading,
@@ -43,7 +44,7 @@ class _Group(click.Group):
         try:
             return super().invoke(ctx)
         except RingrowError as error:
-            raise click.ClickException(str(error)) from error
+            raise click.ClickException(options.for_terminal(str(error))) from error
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
         """Return the commands in the order of the job, not of the alphabet."""

@@ -91,7 +91,18 @@ def show_json(payload: dict[str, Any]) -> None:
 
 def say(text: str) -> None:
     """Print talk (what was read, written, assumed) on stderr."""
-    click.echo(text, err=True)
+    click.echo(for_terminal(text), err=True)
+
+
+def for_terminal(text: str) -> str:
+    r"""Return words that may quote a file or its name, without letters that steer a terminal.
+
+    Examples
+    --------
+    >>> for_terminal("\x1b[31mwalk.csv: found nothing\nbelow it")
+    '?[31mwalk.csv: found nothing\nbelow it'
+    """
+    return "".join(letter if letter.isprintable() or letter in "\n\t" else "?" for letter in text)
 
 
 def on_terminal() -> bool:

@@ -18,6 +18,10 @@ if TYPE_CHECKING:
 
 NAME = "P & <b>Q"
 WELL = f'[[well]]\nname = "Home well"\nat = {{ lat = 36.753, lon = -101.495 }}\nserves = ["{NAME}"]\n'
+MORE = "".join(
+    f'[[put_away]]\nsystem = "{NAME}"\nitem = "own-{n}"\nwords = "Cap {n} on"\nback = "Cap {n} off"\n'
+    for n in range(6)
+)
 NOTE = "<b>&</para> ñ¿¡ \u4e2d " + "W" * 3000
 
 
@@ -33,11 +37,15 @@ def pages(path: Path) -> list[str]:
 
 def test_the_cover_comes_with_a_round_or_when_asked(tmp_path: Path) -> None:
     pivot = PIVOT.replace("[[pivot]]", f'[[pivot]]\nname = "{NAME}"')
-    farm = write_farm(tmp_path / "farm", FARM_TOML + WELL, {"home": f'name = "Home field"\n{OUTLINE}{pivot}'})
+    farm = write_farm(
+        tmp_path / "farm", FARM_TOML + WELL + MORE, {"home": f'name = "Home field"\n{OUTLINE}{pivot}'}
+    )
     out = tmp_path / "crew.pdf"
     for tower in range(1, 8):
         for kind in ("tire", "gearbox", "driveline", "cover"):
             run("flag", "add", farm, "--pivot", NAME, "--tower", tower, "--kind", kind)
+    run("flag", "add", farm, "--at", "36.7501, -101.4999", "--kind", "washout")
+    run("flag", "set", farm, "29", "--class", "unsafe")
     assert "Ready for first water?" not in run("sheets", farm, "-o", out).stderr
     run("put-away", "done", farm, NAME, "--all", "--note", NOTE)
     assert "Ready for first water? 1" in run("sheets", farm, "-o", out, "--ready", "--overwrite").stderr
@@ -45,8 +53,9 @@ def test_the_cover_comes_with_a_round_or_when_asked(tmp_path: Path) -> None:
     assert "no round was started yet" in first
     assert "flags 1 to 28 open: cover, tire, gearbox, driveline" in first
     assert "P & <b>Q" in first
-    # Flags, nobody has looked, five items of the fall, its well: eight lines, of which six are shown.
+    # Flags, nobody has looked, eleven items of the fall, its well: fourteen lines, of which twelve are shown.
     assert "and 2 more" in first
+    assert "Open, and at no machine, block or well - flag 29: washout (unsafe), open" in first
     run("round", "start", farm, "--name", "Spring")
     spanish = run("sheets", farm, "-o", out, "--overwrite", "--language", "es", "--field", "home FIELD")
     assert "¿Listo para la primera agua? 1" in spanish.stderr

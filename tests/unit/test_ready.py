@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 from itertools import count
 from typing import TYPE_CHECKING, Any
@@ -9,13 +10,14 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from farms import DRIP, FARM_TOML, OUTLINE, PIVOT, write_farm
+from ringrow.coverage.accuracy import Accuracy
 from ringrow.coverage.layout import lay_out
 from ringrow.equipment.first_water import UNDER_WATER
 from ringrow.equipment.kinds import FLAG_KINDS
 from ringrow.errors import PlaceError
 from ringrow.farm.events import when_text
 from ringrow.farm.fills import fills_of, say_filled
-from ringrow.farm.flag_model import FlagState, MachineSpot, WellSpot
+from ringrow.farm.flag_model import FlagState, GroundSpot, MachineSpot, WellSpot
 from ringrow.farm.flag_places import locate_flags
 from ringrow.farm.flags import Stamp
 from ringrow.farm.load import load_farm
@@ -147,6 +149,7 @@ def test_a_machine_walked_with_its_well_is_ready_and_owes_what_takes_water(farm:
     assert (well.state, well.ready_for, well.not_for) == ("ready", ("P",), ("Tape",))
     words = ready_text(told, farm.units, width=None)
     assert "P: Nothing open that stops first water (last seen 19:00, Ana)" in words
+    assert "Home well: Nothing open that stops first water, for 1 of the 2 it serves (last seen " in words
     assert "does not mean that a machine may be started, or that nothing leaks" in words
     for never in ("safe to start", "no leak"):
         assert never not in words.casefold()
@@ -182,6 +185,23 @@ def test_open_flags_that_are_unsafe_or_stop_wait_fixed_ones_are_owed_the_rest_is
     assert set(FLAG_KINDS) >= UNDER_WATER
 
 
+def test_a_fault_of_the_ground_holds_up_every_machine_that_waters_it(tmp_path: Path) -> None:
+    pivots = "".join(PIVOT.replace("[[pivot]]", f'[[pivot]]\nname = "{name}"') for name in "PQ")
+    own = load_farm(write_farm(tmp_path, FARM_TOML, {"a": f'name = "Home field"\n{OUTLINE}{pivots}'}))
+    spot = GroundSpot(lon=-101.4955, lat=36.7546, accuracy=Accuracy(radius_m=3.0, kind="r95"))
+    corner = GroundSpot(lon=-101.4999, lat=36.7501, accuracy=Accuracy(radius_m=3.0, kind="r95"))
+    flags = [
+        replace(flag(1, "washout", spot), flag_class="unsafe"),
+        replace(flag(2, "washout", corner), flag_class="unsafe"),
+    ]
+    told = board(own, (ROUND,), flags)
+    assert [[line.flag.state.number for line in each.waiting if line.flag] for each in told.systems] == [
+        [1],
+        [1],
+    ]
+    assert [each.state.number for each in told.elsewhere] == [2]
+
+
 def test_what_failed_says_whose_turn_it_is_and_by_when(farm: Farm) -> None:
     failed = {"answer": "bad", "said": "no", "why": "relay burnt", "next": "new relay"}
     failed |= {"whose": "electrician", "needed_by": "2027-04-01"}
@@ -192,9 +212,25 @@ def test_what_failed_says_whose_turn_it_is_and_by_when(farm: Farm) -> None:
         "failed", "reverse", "electrician", "2027-04-01",
     )  # fmt: skip
     assert line["words"] == (
-        "Walks in reverse: not good; no; why: relay burnt; next: new relay; turn of the electrician; "
+        "Walks in reverse: not good; why: relay burnt; next: new relay; turn of the electrician; "
         "needed by 2027-04-01"
     )
+    bare = {"answer": "bad", "said": "no: it hums"}
+    records = (ROUND, *WELL_DONE, PIVOT_DONE[1], look("P", "pivot", "forward", items={"reverse": bare}))
+    (line,) = ready_record(board(farm, records), farm.units)["systems"][0]["waiting"]
+    assert line["words"] == "Walks in reverse: not good; no: it hums; whose turn: not said"
+
+
+def test_what_was_said_of_several_towers_in_one_go_is_one_line(farm: Farm) -> None:
+    flat = {"answer": "bad", "said": "flat", "why": "cold"}
+    once = look("P", "pivot", towers=["1", "2", "4"], items={"tires": flat})
+    again = look("P", "pivot", towers=["6"], items={"tires": {"answer": "bad", "said": "cut"}})
+    told = system(board(farm, (ROUND, once, again)), "P")
+    failed = [line for line in told.waiting if line.what == "failed"]
+    assert [line.parts for line in failed] == [("1", "2", "4"), ("6",)]
+    words = ready_text(board(farm, (ROUND, once, again)), farm.units, width=None)
+    assert "  - Tires (towers 1 to 2, 4): not good; flat; why: cold\n" in words
+    assert "  - Tires (tower 6): not good; cut\n" in words
 
 
 def test_a_reading_outside_its_limits_waits_until_it_is_read_again(farm: Farm) -> None:
@@ -212,7 +248,8 @@ def test_a_reading_outside_its_limits_waits_until_it_is_read_again(farm: Farm) -
 def test_what_was_not_seen_is_named_with_its_towers(farm: Farm) -> None:
     part = record("look", system="P", kind="pivot", round=ROUND.id, nothing_seen=True, towers=["1", "2", "3"])
     words = ready_text(board(farm, (ROUND, part)), farm.units, width=None)
-    assert "Tires (towers 4 to 7)" in words
+    assert "Not looked at: Tires, Gearboxes, Drive shafts and couplers, Tower boxes shut, " in words
+    assert words.count("(towers 4 to 7)") == 1
     assert "Not tried: Walks forward; Walks in reverse" in words
     assert "Not read: Volts on the meter in the closed door" in words
 
@@ -261,6 +298,8 @@ def test_a_zone_waits_until_it_was_walked_after_the_wait(farm: Farm) -> None:
     assert "waits until 2027-03-16 0" in text
     late = ready_text(board(farm, (ROUND, fill(20, wait_h=2.0))), farm.units, width=None)
     assert "look it over now, it has waited since " in late
+    long = board(farm, (record("round", NOW, name="Next"), fill(72, wait_h=70.0)))
+    assert "zone" in whats(system(long, "Tape")), "filled days before the round, and still to be looked over"
     past = board(farm, (record("round", NOW, name="Next"), fill(24 * 300)))
     assert "zone" not in whats(system(past, "Tape")), "a fill of another year is no wait of this one"
 

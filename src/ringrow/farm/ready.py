@@ -54,7 +54,9 @@ class ReadyLine:
     item : CheckItem or None, default None
         The item that failed.
     part : PartState or None, default None
-        What was said of it.
+        What was said of it, of the first of `parts`.
+    parts : tuple of str, default ()
+        Towers or zones that were said not to be good in one go; none for the system as a whole.
     reading : JudgedReading or None, default None
         The reading.
     unseen : tuple of tuple, default ()
@@ -71,6 +73,7 @@ class ReadyLine:
     flag: LocatedFlag | None = None
     item: CheckItem | None = None
     part: PartState | None = None
+    parts: tuple[str, ...] = ()
     reading: JudgedReading | None = None
     unseen: tuple[tuple[CheckItem, tuple[str, ...]], ...] = ()
     fill: Fill | None = None
@@ -202,16 +205,14 @@ def ready_board(
     alone = [_alone(each, desk) for each in book.systems]
     clear = {each.system.name: each.ready for each in alone if each.system.kind == "well"}
     served = {each.system.name: each.ready for each in alone if each.system.kind != "well"}
-    owners = {name for each in book.systems for name in each.system.names}
+    owners = {(each.system.kind == "well", name) for each in book.systems for name in each.system.names}
     return ReadyBoard(
         farm=farm.name,
         now=now,
         round=book.current,
         systems=tuple(_with_wells(each, clear) for each in alone if each.system.kind != "well"),
         wells=tuple(_with_served(each, served) for each in alone if each.system.kind == "well"),
-        elsewhere=tuple(
-            flag for flag in flags if _stops(flag) and (owner_of(flag) or ("", ""))[1] not in owners
-        ),
+        elsewhere=tuple(flag for flag in flags if _stops(flag) and not owners.intersection(owners_of(flag))),
     )
 
 
@@ -242,8 +243,8 @@ def board_of_field(board: ReadyBoard, field_name: str) -> ReadyBoard:
 
 
 def _of_this_round(fills: Iterable[Fill], current: Round | None) -> list[Fill]:
-    """Return fills that no round before this one has looked over."""
-    return [fill for fill in fills if current is None or fill.since >= current.started - EARLY]
+    """Return fills to be looked over in this round: their wait was not over before it was started."""
+    return [fill for fill in fills if current is None or fill.look_at >= current.started - EARLY]
 
 
 def _alone(walk: SystemRound, desk: _Desk) -> ReadySystem:
@@ -283,8 +284,8 @@ def _worst_first(flags: Iterable[LocatedFlag]) -> list[LocatedFlag]:
     return sorted(flags, key=lambda flag: (flag.flag_class != "unsafe", flag.state.number))
 
 
-def owner_of(flag: LocatedFlag) -> tuple[str, str] | None:
-    """Return the system that a flag is held against.
+def owners_of(flag: LocatedFlag) -> tuple[tuple[bool, str], ...]:
+    """Return the systems that a flag is held against.
 
     Parameters
     ----------
@@ -293,38 +294,45 @@ def owner_of(flag: LocatedFlag) -> tuple[str, str] | None:
 
     Returns
     -------
-    tuple of str or None
-        ``well`` or empty, and its name; a fault of the ground belongs to what waters it. None for
-        ground that nothing waters.
+    tuple of tuple
+        Whether it is a well, and its name; a fault of the ground belongs to every machine that
+        waters it. None for ground that nothing waters.
     """
     if flag.well is not None:
-        return "well", flag.well
+        return ((True, flag.well),)
     spot = flag.state.spot
     own = flag.pivot or flag.move or flag.drip
     if own is not None:
-        return "", own.name
+        return ((False, own.name),)
     if isinstance(spot, MachineSpot | MoveSpot):
-        return "", spot.pivot if isinstance(spot, MachineSpot) else spot.move
+        return ((False, spot.pivot if isinstance(spot, MachineSpot) else spot.move),)
     if flag.place is None:
-        return None
+        return ()
     places: list[PivotPlace | LateralMovePlace] = [*flag.place.pivots, *flag.place.lateral_moves]
-    wetting = [each for each in places if each.inside]
-    return ("", wetting[0].name) if wetting else None
+    return tuple((False, each.name) for each in places if each.inside)
 
 
 def _belongs(flag: LocatedFlag, system: FarmSystem) -> bool:
-    owner = owner_of(flag)
-    return owner is not None and owner[1] in system.names and (owner[0] == "well") == (system.kind == "well")
+    return any(well == (system.kind == "well") and name in system.names for well, name in owners_of(flag))
 
 
 def _failed_lines(walk: SystemRound, readings: Iterable[JudgedReading]) -> list[ReadyLine]:
     """Return what was looked at or tried and is not good, then every reading outside its limits."""
+    said: dict[tuple[str, str], list[tuple[CheckItem, PartState]]] = {}
+    for item, part in walk.failed:
+        if part.reading is None:
+            said.setdefault((item.id, part.record), []).append((item, part))
     lines = [
-        ReadyLine(what="failed", item=item, part=part) for item, part in walk.failed if part.reading is None
+        ReadyLine(what="failed", item=several[0][0], part=several[0][1], parts=_named(several))
+        for several in said.values()
     ]
     system = walk.system
     own = [each for each in readings if (each.system, each.kind) == (system.name, system.kind)]
     return [*lines, *(ReadyLine(what="reading", reading=each) for each in own)]
+
+
+def _named(several: Iterable[tuple[CheckItem, PartState]]) -> tuple[str, ...]:
+    return tuple(part.part for _item, part in several if part.part)
 
 
 def _zone_lines(walk: SystemRound, fills: Iterable[Fill]) -> list[ReadyLine]:

@@ -16,6 +16,7 @@ from ringrow.handoff.ready_words import (
     seen_words,
     serves_words,
     starting_cautions,
+    state_words,
     tally,
     waiting_words,
 )
@@ -78,7 +79,7 @@ def _card(each: ReadySystem, board: ReadyBoard, units: UnitSystem) -> str:
     out = [
         f'<section class="card {_CLASSES[each.state]}">',
         f'<div class="head"><h3>{safe(each.system.name)}</h3>',
-        f'<span class="state">{safe(_(STATE_WORDS[each.state]))}</span>',
+        f'<span class="state">{safe(state_words(each))}</span>',
         f'<span class="quiet">{quiet}</span></div>',
         bullets(waiting_words(each, board, units)),
     ]

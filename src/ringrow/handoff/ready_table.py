@@ -18,6 +18,7 @@ from ringrow.handoff.ready_words import (
     seen_words,
     serves_words,
     starting_cautions,
+    state_words,
     tally,
     waiting_words,
 )
@@ -84,7 +85,7 @@ def _line(line: ReadyLine, board: ReadyBoard, units: UnitSystem) -> dict[str, An
         "words": "; ".join(line_words(line, board, units)),
         "flag": line.flag.state.number if line.flag else None,
         "item": _item(line),
-        "part": line.part.part or None if line.part else None,
+        "parts": list(line.parts),
         "missing": [
             {"item": item.id, "parts": [part for part in parts if part]} for item, parts in line.unseen
         ],
@@ -141,7 +142,7 @@ def ready_text(board: ReadyBoard, units: UnitSystem, *, width: int | None) -> st
 
 def _lines(each: ReadySystem, board: ReadyBoard, units: UnitSystem) -> list[str]:
     seen = seen_words(each, board.now)
-    head = f"{one_line(each.system.name)}: {_(STATE_WORDS[each.state])}"
+    head = f"{one_line(each.system.name)}: {state_words(each)}"
     out = [f"{head} ({seen})" if seen else head]
     out += [f"  - {words}" for words in waiting_words(each, board, units)]
     owed = owed_words(each, board, units)

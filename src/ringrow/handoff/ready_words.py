@@ -36,6 +36,7 @@ READY_MEANS = N_(
 """What ready does not mean."""
 STARTING: tuple[str, ...] = ("start", "shock", "shafts", "pressure", "gas", "alone")
 """Keys of the cautions about starting."""
+_SAYS_NO_MORE = ("no", "n", "bad", "mal")
 _HOW = {
     "look": N_("Not looked at: {items}"),
     "try": N_("Not tried: {items}"),
@@ -46,6 +47,25 @@ _WET_HOW = {
     "try": N_("To try: {items}"),
     "read": N_("To read: {items}"),
 }
+
+
+def state_words(system: ReadySystem) -> str:
+    """Return how a system stands, in the spoken language.
+
+    Parameters
+    ----------
+    system : ReadySystem
+        The system.
+
+    Returns
+    -------
+    str
+        Its state; of a well that is ready for some of what it serves, for how many.
+    """
+    if system.ready and system.not_for:
+        message = _("Nothing open that stops first water, for {ready} of the {all} it serves")
+        return message.format(ready=len(system.ready_for), all=len(system.system.serves))
+    return _(STATE_WORDS[system.state])
 
 
 def line_words(line: ReadyLine, board: ReadyBoard, units: UnitSystem) -> list[str]:
@@ -68,7 +88,7 @@ def line_words(line: ReadyLine, board: ReadyBoard, units: UnitSystem) -> list[st
     if line.flag is not None:
         return [flag_sentence(line.flag, units)]
     if line.item is not None and line.part is not None:
-        return [_failed(line.item, line.part, board.now)]
+        return [_failed(line.item, line.part, line.parts, board.now)]
     if line.reading is not None:
         day = _moment(line.reading.when, board.now)
         item = _short(item_words(line.reading.item))
@@ -145,16 +165,18 @@ def owed_words(system: ReadySystem, board: ReadyBoard, units: UnitSystem) -> lis
     return [words for line in told for words in line_words(line, board, units)]
 
 
-def _failed(item: CheckItem, part: PartState, now: datetime) -> str:
-    name = _short(item_words(item.id, item.words))
-    where = _("{item}, {part}").format(item=name, part=one_line(_part(part.part))) if part.part else name
-    said = [one_line(part.said)] if part.said else []
+def _failed(item: CheckItem, part: PartState, parts: Sequence[str], now: datetime) -> str:
+    where = _with_parts([item], parts)
+    # "No" says no more than "not good" does.
+    said = [one_line(part.said)] if part.said and part.said.casefold() not in _SAYS_NO_MORE else []
     failed = part.failed
     if failed is not None:
         said += [_("why: {why}").format(why=one_line(failed.why))] if failed.why else []
         said += [_("next: {step}").format(step=one_line(failed.next_step))] if failed.next_step else []
         whose = WHOSE_WORDS.get(failed.whose)
         said += [_("turn of {whose}").format(whose=_(whose))] if whose else []
+        # A try that failed goes on to somebody; what was looked at may be put right on the spot.
+        said += [_("whose turn: not said")] if item.how == "try" and not whose else []
         # Dates are year-month-day, so they stand in order as texts.
         late = failed.needed_by < now.date().isoformat()
         message = _("needed by {day}, which has passed") if late else _("needed by {day}")
@@ -176,16 +198,21 @@ def _part(part: str) -> str:
 def _unseen(unseen: Sequence[tuple[CheckItem, tuple[str, ...]]], words: dict[str, str]) -> list[str]:
     found = []
     for how, message in words.items():
-        named = [_with_parts(item, parts) for item, parts in unseen if item.how == how]
-        if named:
+        # What is missing of the same towers is said with its towers once.
+        alike: dict[tuple[str, ...], list[CheckItem]] = {}
+        for item, parts in unseen:
+            if item.how == how:
+                alike.setdefault(parts, []).append(item)
+        if alike:
+            named = [_with_parts(items, parts) for parts, items in alike.items()]
             found.append(_(message).format(items="; ".join(named)))
     return found
 
 
-def _with_parts(item: CheckItem, parts: Sequence[str]) -> str:
-    name = _short(item_words(item.id, item.words))
+def _with_parts(items: Sequence[CheckItem], parts: Sequence[str]) -> str:
+    names = [_short(item_words(item.id, item.words)) for item in items]
     shown = _parts(parts)
-    return _("{item} ({parts})").format(item=name, parts=shown) if shown else name
+    return _("{item} ({parts})").format(item=", ".join(names), parts=shown) if shown else "; ".join(names)
 
 
 def _parts(parts: Sequence[str]) -> str:

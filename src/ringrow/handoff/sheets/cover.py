@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from reportlab.platypus import Spacer, Table
 
+from ringrow.handoff.flag_table import flag_sentence
 from ringrow.handoff.languages import N_, _, counted
 from ringrow.handoff.number_words import one_line, runs_words
 from ringrow.handoff.ready_words import (
@@ -13,6 +14,7 @@ from ringrow.handoff.ready_words import (
     headline,
     line_words,
     starting_cautions,
+    state_words,
     tally,
     waiting_words,
 )
@@ -26,7 +28,7 @@ if TYPE_CHECKING:
 
 COVER = N_("Ready for first water?")
 """Head of the cover."""
-_MOST_LINES = 6
+_MOST_LINES = 12
 """Most lines in a cell; a row may not grow past a page."""
 _LONGEST = 160
 """Longest line in a cell [letters]; the board itself has it whole."""
@@ -48,7 +50,8 @@ def cover(board: ReadyBoard, units: UnitSystem, *, wide: int) -> list[Any]:
     Returns
     -------
     list of Flowable
-        Counts, what ready does not mean, systems and wells in a table each, cautions about starting.
+        Counts, what ready does not mean, systems and wells in a table each, flags at none of them,
+        cautions about starting.
     """
     means, *cautions = starting_cautions()
     counts = "; ".join(f"{_(STATE_WORDS[state])}: <b>{count}</b>" for state, count in tally(board).items())
@@ -82,6 +85,10 @@ def cover(board: ReadyBoard, units: UnitSystem, *, wide: int) -> list[Any]:
             for each in board.wells
         ]
         story += [Spacer(0, 8), _table(heads, rows, (104, 84, wide - 358, 170))]
+    if board.elsewhere:
+        head = _("Open, and at no machine, block or well")
+        flags = [flag_sentence(flag, units) for flag in board.elsewhere]
+        story += [words(f"<b>{marked(head)}</b>", size=7, before=6), *_cell(flags)]
     story.append(words(" ".join(marked(text) for text in cautions), size=6, before=6))
     return story
 
@@ -92,7 +99,7 @@ def _name(each: ReadySystem) -> Any:
 
 
 def _state(each: ReadySystem) -> Any:
-    return words(marked(_(STATE_WORDS[each.state])), size=7)
+    return words(marked(state_words(each)), size=7)
 
 
 def _cell(lines: Sequence[str]) -> Any:

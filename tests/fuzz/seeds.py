@@ -13,6 +13,7 @@ from functools import cache, reduce
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import geopandas
 import numpy as np
 import shapely
 from PIL import Image
@@ -85,6 +86,24 @@ filter_loss = 5
 """
 
 
+_KML = """<?xml version="1.0" encoding="UTF-8"?>
+<kml xmlns="http://www.opengis.net/kml/2.2"><Document><name>walk</name>
+<Schema id="s" name="flags"><SimpleField name="kind" type="string"/></Schema>
+<Folder><Placemark id="a"><name>leak at the riser</name>
+<description><![CDATA[<b>drips</b> &amp; runs]]></description>
+<TimeStamp><when>2027-03-14T13:05:00-05:00</when></TimeStamp>
+<ExtendedData><Data name="accuracy"><value>12 ft r95</value></Data>
+<SchemaData schemaUrl="#s"><SimpleData name="kind">leak</SimpleData></SchemaData></ExtendedData>
+<Point><coordinates>-101.503,36.751,880</coordinates></Point></Placemark>
+<Placemark><name>field &#241;</name><MultiGeometry><Polygon><outerBoundaryIs><LinearRing><coordinates>
+-101.5,36.75 -101.491,36.75 -101.491,36.7572 -101.5,36.7572 -101.5,36.75
+</coordinates></LinearRing></outerBoundaryIs>
+<innerBoundaryIs><LinearRing><coordinates>-101.498,36.752 -101.497,36.752 -101.497,36.753 -101.498,36.752
+</coordinates></LinearRing></innerBoundaryIs></Polygon><Point><coordinates>-101.495,36.753</coordinates></Point>
+</MultiGeometry></Placemark></Folder></Document></kml>
+"""
+
+
 @cache
 def flagged() -> Path:
     """Return a copy of the sample farm with its flags, made once."""
@@ -146,17 +165,31 @@ def waypoints(folder: Path) -> list[bytes]:
     return ["".join(lines).encode(), *outside(".nmea")]
 
 
-def shapefile(folder: Path) -> list[bytes]:
-    import geopandas
-    import shapely
+def placemarks(folder: Path) -> list[bytes]:
+    """Return a small KML file: an export is too large for an engine that changes a byte at a time."""
+    return [_KML.encode()]
 
+
+def zipped_placemarks(folder: Path) -> list[bytes]:
+    return [pack([("doc.kml", _KML.encode()), ("files/photo.jpg", b"")])]
+
+
+def points_layer(folder: Path) -> list[bytes]:
+    path = folder / "points.gpkg"
+    _two_points().to_file(path, driver="GPKG")
+    return [path.read_bytes()]
+
+
+def _two_points() -> geopandas.GeoDataFrame:
+    places = shapely.points([[-101.503, 36.751], [-101.504, 36.752]])
+    columns = {"name": ["leak", "rut"], "note": ["at the riser", ""]}
+    return geopandas.GeoDataFrame(columns, geometry=places, crs="EPSG:4326")
+
+
+def shapefile(folder: Path) -> list[bytes]:
     inner = folder / "shapes"
     inner.mkdir(exist_ok=True)
-    places = shapely.points([[-101.503, 36.751], [-101.504, 36.752]])
-    table = geopandas.GeoDataFrame(
-        {"name": ["leak", "rut"], "note": ["at the riser", ""]}, geometry=places, crs="EPSG:4326"
-    )
-    table.to_file(inner / "flags.shp", encoding="utf-8")
+    _two_points().to_file(inner / "flags.shp", encoding="utf-8")
     return [pack([(file.name, file.read_bytes()) for file in sorted(inner.iterdir())])]
 
 

@@ -189,8 +189,14 @@ def _both(*makers: Callable[[Path], list[bytes]]) -> Callable[[Path], list[bytes
 def _points() -> list[Target]:
     return [
         Target(name="gpx", ending=".gpx", read=points, seeds=whole.exported(".gpx")),
-        Target(name="kml", ending=".kml", read=points, seeds=whole.exported(".kml")),
-        Target(name="kmz", ending=".kmz", read=points, seeds=whole.exported(".kmz"), zipped=True),
+        Target(name="kml", ending=".kml", read=points, seeds=_both(whole.placemarks, whole.exported(".kml"))),
+        Target(
+            name="kmz",
+            ending=".kmz",
+            read=points,
+            seeds=_both(whole.zipped_placemarks, whole.exported(".kmz")),
+            zipped=True,
+        ),
         Target(
             name="geojson",
             ending=".geojson",
@@ -199,7 +205,9 @@ def _points() -> list[Target]:
         ),
         Target(name="csv", ending=".csv", read=points, seeds=whole.exported(".csv")),
         Target(name="nmea", ending=".nmea", read=points, seeds=whole.waypoints),
-        Target(name="gpkg", ending=".gpkg", read=points, seeds=whole.exported(".gpkg")),
+        Target(
+            name="gpkg", ending=".gpkg", read=points, seeds=_both(whole.points_layer, whole.exported(".gpkg"))
+        ),
         Target(name="shapefile", ending=".zip", read=points, seeds=whole.shapefile, zipped=True),
         Target(name="photo", ending=".jpg", read=photo, seeds=whole.photos),
     ]
@@ -213,8 +221,19 @@ def _shapes() -> list[Target]:
         Target(name="track-csv", ending=".csv", read=read_tracks, seeds=whole.exported(".csv")),
         Target(name="track-geojson", ending=".geojson", read=read_tracks, seeds=drawn(".geojson")),
         Target(name="boundary", ending=".geojson", read=layer, seeds=whole.exported(".geojson")),
-        Target(name="boundary-kml", ending=".kml", read=layer, seeds=whole.exported(".kml")),
-        Target(name="boundary-kmz", ending=".kmz", read=layer, seeds=whole.exported(".kmz"), zipped=True),
+        Target(
+            name="boundary-kml",
+            ending=".kml",
+            read=layer,
+            seeds=_both(whole.placemarks, whole.exported(".kml")),
+        ),
+        Target(
+            name="boundary-kmz",
+            ending=".kmz",
+            read=layer,
+            seeds=_both(whole.zipped_placemarks, whole.exported(".kmz")),
+            zipped=True,
+        ),
         Target(name="boundary-gpkg", ending=".gpkg", read=layer, seeds=drawn(".gpkg")),
         Target(name="boundary-shapefile", ending=".zip", read=layer, seeds=drawn(".zip"), zipped=True),
         Target(name="boundary-dxf", ending=".dxf", read=drawing, seeds=drawn(".dxf")),

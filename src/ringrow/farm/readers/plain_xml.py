@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 
-class Target(Protocol):
+class _Target(Protocol):
     """What takes note of elements as they open and close."""
 
     def start(self, tag: str, attributes: dict[str, str], /) -> None:
@@ -28,7 +28,7 @@ class Target(Protocol):
         """Give back what was kept."""
 
 
-TargetT = TypeVar("TargetT", bound=Target)
+TargetT = TypeVar("TargetT", bound=_Target)
 
 
 def parse_into(target: TargetT, path: Path, data: bytes, *, kind: str) -> TargetT:
@@ -36,7 +36,7 @@ def parse_into(target: TargetT, path: Path, data: bytes, *, kind: str) -> Target
 
     Parameters
     ----------
-    target : Target
+    target : object with the methods start, end and close
         What is told of each element; its own errors are let through.
     path : Path
         The file, for its name.
@@ -47,7 +47,7 @@ def parse_into(target: TargetT, path: Path, data: bytes, *, kind: str) -> Target
 
     Returns
     -------
-    Target
+    object
         The same target.
 
     Raises

@@ -263,6 +263,13 @@ def test_entities_are_refused(tmp_path: Path) -> None:
             read_layer(tmp_path / name)
 
 
+@pytest.mark.parametrize("ending", ["kml", "gml", "gpx"])
+def test_an_encoding_that_nobody_knows_is_refused(ending: str, tmp_path: Path) -> None:
+    (tmp_path / f"a.{ending}").write_text(f'<?xml version="1.0" encoding="utf-nan"?><{ending}/>')
+    with pytest.raises(ShapeError, match=r"found broken XML \(unknown encoding: utf-nan\)"):
+        read_layer(tmp_path / f"a.{ending}")
+
+
 def test_content_cannot_choose_the_reader(tmp_path: Path) -> None:
     """A virtual layer that points at another file is not followed, whatever its own name."""
     secret = put(tmp_path / "secret.gpkg", "GPKG", layer="secret")

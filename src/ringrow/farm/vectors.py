@@ -204,7 +204,7 @@ def _check_xml(content: bytes, roots: tuple[str, ...]) -> Element:
     except DefusedXmlException as error:
         found = "XML with a document type or entities"
         raise ShapeError("file", found, "plain XML", "save it again from a mapping program") from error
-    except (ParseError, ValueError) as error:
+    except (ParseError, LookupError, ValueError) as error:
         raise ShapeError(
             "file", f"broken XML ({shortened(error)})", "a whole XML file", "it may be cut off"
         ) from error

@@ -59,3 +59,11 @@ def test_a_fill_says_until_when_to_wait(sample_farm: Path) -> None:
     board = json.loads(run("ready", sample_farm, "--json").stdout)
     block = next(each for each in board["systems"] if each["name"] == "Elevator drip")
     assert [line["zone"] for line in block["waiting"] if line["what"] == "zone"] == ["North zone"]
+    before = run("fill", sample_farm, "Elevator drip", "--zone", "North zone", "--since", "2026-01-01 06:00")
+    assert (before.exit_code, "kept; water went on again later than that" in before.stderr) == (0, True)
+    undone = run("fill", sample_farm, "Elevator drip", "--zone", "North zone", "--undo", "--language", "es")
+    assert undone.stdout.startswith(
+        "North zone: se quitó; como antes: North zone tiene agua desde 2026-01-01"
+    )
+    both = run("fill", sample_farm, "Elevator drip", "--zone", "North zone", "--undo", "--wait", "8")
+    assert (both.exit_code, "without --since and --wait" in both.output) == (2, True)

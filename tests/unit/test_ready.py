@@ -14,9 +14,9 @@ from ringrow.coverage.accuracy import Accuracy
 from ringrow.coverage.layout import lay_out
 from ringrow.equipment.first_water import UNDER_WATER
 from ringrow.equipment.kinds import FLAG_KINDS
-from ringrow.errors import PlaceError
+from ringrow.errors import PlaceError, SeasonError
 from ringrow.farm.events import when_text
-from ringrow.farm.fills import fills_of, say_filled
+from ringrow.farm.fills import fills_of, say_filled, undo_fill
 from ringrow.farm.flag_model import FlagState, GroundSpot, MachineSpot, WellSpot
 from ringrow.farm.flag_places import locate_flags
 from ringrow.farm.flags import Stamp
@@ -27,6 +27,7 @@ from ringrow.farm.season import open_season
 from ringrow.handoff.languages import speaking
 from ringrow.handoff.ready_page import ready_page
 from ringrow.handoff.ready_table import ready_record, ready_text
+from ringrow.handoff.ready_words import undone_words
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -318,6 +319,17 @@ def test_a_fill_is_kept_and_what_cannot_be_is_refused(farm: Farm, tmp_path: Path
         with pytest.raises(PlaceError, match="--since: found 2027-03-16 21:00, which is still to come"):
             say_filled(season, layouts, drip="Tape", zone="South", since=NOW + timedelta(days=1), stamp=stamp)
         assert len(season.events()) == 1
+        say_filled(season, layouts, drip="Tape", zone="South", since=NOW - timedelta(hours=1), stamp=stamp)
+        say_filled(season, layouts, drip="Tape", zone="North", since=NOW, stamp=stamp)
+        # The last time that water went on is taken back first, though the one before it was said later.
+        where, stands = undo_fill(season, layouts, drip="Tape", zone="south", stamp=stamp)
+        assert (where, stands and stands.since) == ("South", NOW - timedelta(hours=1))
+        assert "as before: South has water since 20:00" in undone_words(stands, NOW)
+        assert undo_fill(season, layouts, drip="Tape", zone="South", stamp=stamp) == ("South", None)
+        assert undone_words(None, NOW) == "taken back; no water is said to be in it"
+        with pytest.raises(SeasonError, match='fill: no water was said to be in "South"; there is nothing'):
+            undo_fill(season, layouts, drip="Tape", zone="South", stamp=stamp)
+        assert [each.zone for each in fills_of(layouts, fold_records(season.events()))] == ["North"]
 
 
 def test_what_was_put_away_waits_in_spring(farm: Farm) -> None:

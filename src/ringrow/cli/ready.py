@@ -94,6 +94,7 @@ def read_board(farm: Farm, layouts: Sequence[FieldLayout], flags: Sequence[Locat
     help='When the water went on, by the clock of the farm: "17:40" or "2027-03-13 17:40"; else now.',
 )
 @click.option("--wait", "wait_h", type=float, metavar="HOURS", help="Hours given to water to show; else 12.")
+@click.option("--undo", is_flag=True, help="Take back the last time that zone was filled.")
 @click.option("--by", "--who", "by", default="", metavar="WHO", help="Who says so.")
 @options.language_option
 def fill(
@@ -104,6 +105,8 @@ def fill(
     wait_h: float | None,
     by: str,
     language: str | None,
+    *,
+    undo: bool,
 ) -> None:
     """Say that water was let into a zone of DRIP; prints until when it has to wait.
 
@@ -114,27 +117,44 @@ def fill(
     \b
     Example:
         ringrow fill my-farm "Elevator drip" --zone "North zone" --since 17:40
+        ringrow fill my-farm "Elevator drip" --zone "North zone" --undo
     """  # noqa: D301 - the marks keep the example's lines apart
     from ringrow.cli.clock import farm_clock
     from ringrow.farm.events import MAX_NAME
-    from ringrow.farm.fills import fills_of, say_filled
+    from ringrow.farm.fills import fills_of, say_filled, undo_fill
     from ringrow.farm.flags import Stamp, checked_text
     from ringrow.farm.read_records import read_records
     from ringrow.farm.season import SEASON_FILE, open_season
-    from ringrow.handoff.ready_words import fill_words
+    from ringrow.handoff.ready_words import fill_words, undone_words
 
+    if undo and (since is not None or wait_h is not None):
+        message = "--undo takes back what was said: give it without --since and --wait"
+        raise click.UsageError(message)
     who = checked_text(by.strip(), what="--by", longest=MAX_NAME)
     stamp = Stamp(when=datetime.now(UTC), who=who, source="fill")
     loaded, layouts = options.read_farm(farm)
     now = stamp.when.astimezone(farm_clock(loaded))
+    if undo:
+        with open_season(farm / SEASON_FILE) as season:
+            where, stands = undo_fill(season, layouts, drip=drip, zone=zone, stamp=stamp)
+        with options.crew_language(loaded, language):
+            click.echo(f"{where}: {undone_words(stands, now)}")
+        return
     with open_season(farm / SEASON_FILE, create=True) as season:
         record = say_filled(
             season, layouts, drip=drip, zone=zone, since=_local(since, now), stamp=stamp, wait_h=wait_h
         )
-    found = [each for each in fills_of(layouts, read_records(farm / SEASON_FILE)) if each.record == record]
+    fills = fills_of(layouts, read_records(farm / SEASON_FILE))
+    # Said of a time before the last fill, it is kept, and the last fill still stands.
+    own = [each for each in fills if each.record == record]
     with options.crew_language(loaded, language):
-        for each in found:
+        for each in own:
             click.echo(f"{each.drip}: {fill_words(each, now)}")
+    if not own:
+        options.say(
+            "kept; water went on again later than that, and the later time stands. Where that was wrong, take it "
+            "back with --undo"
+        )
 
 
 def _local(since: datetime | None, now: datetime) -> datetime:

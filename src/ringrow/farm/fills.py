@@ -9,11 +9,13 @@ from typing import TYPE_CHECKING, Any
 from ringrow.coverage.zone_reading import WAIT_H
 from ringrow.coverage.zone_water import zone_water
 from ringrow.equipment.drip import Zone
-from ringrow.errors import PlaceError
-from ringrow.farm.events import when_text
+from ringrow.errors import PlaceError, SeasonError
+from ringrow.farm.events import RECORD, when_text
+from ringrow.farm.folding import by_field
 from ringrow.farm.names import find_named
 from ringrow.farm.readings import time_of
-from ringrow.farm.records import record_event
+from ringrow.farm.records import fold_records, record_event
+from ringrow.farm.undo import undo_event
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -104,10 +106,7 @@ def say_filled(
     SeasonError
         If the log cannot be written.
     """
-    blocks = {block.name: block for layout in layouts for block in layout.drip}
-    block = find_named(blocks, drip, what="drip block")
-    zones = {each.name: each.name for each in block.block.zones} or {"": ""}
-    name = "" if not zone and "" in zones else find_named(zones, zone, what=f'zone of "{block.name}"')
+    block, name = _zone_named(layouts, drip, zone)
     if wait_h is not None and not 0 <= wait_h <= MOST_WAIT_H:
         message = f"--wait: found {wait_h:g} h; allowed: 0 to {MOST_WAIT_H:,.0f}"
         raise PlaceError(message)
@@ -120,6 +119,67 @@ def say_filled(
     with season.writing():
         season.append([event])
     return event.flag
+
+
+def undo_fill(
+    season: Season, layouts: Sequence[FieldLayout], *, drip: str | None, zone: str | None, stamp: Stamp
+) -> tuple[str, Fill | None]:
+    """Take back what was last said of water let into a zone; the log keeps both.
+
+    Parameters
+    ----------
+    season : Season
+        Open log.
+    layouts : sequence of FieldLayout
+        The farm's fields, laid out.
+    drip, zone : str or None
+        The block and its zone as typed; None where there is only one.
+    stamp : Stamp
+        Who takes it back and when.
+
+    Returns
+    -------
+    where : str
+        The zone, or the block that has none.
+    stands : Fill or None
+        The fill that stands now; None for none.
+
+    Raises
+    ------
+    PlaceError
+        If there is no such block or zone.
+    SeasonError
+        If no water was said to be in it, or the log cannot be written.
+    """
+    block, name = _zone_named(layouts, drip, zone)
+    with season.writing():
+        events = season.events()
+        last = _fill_in(layouts, fold_records(events), block, name)
+        if last is None:
+            message = (
+                f'fill: no water was said to be in "{name or block.name}"; there is nothing to take back'
+            )
+            raise SeasonError(message)
+        own = by_field(events)[last.record][RECORD]
+        event = undo_event(own, id_=stamp.new_id(), when=stamp.when, who=stamp.who, source=stamp.source)
+        season.append([event])
+        return name or block.name, _fill_in(layouts, fold_records([*events, event]), block, name)
+
+
+def _zone_named(layouts: Sequence[FieldLayout], drip: str | None, zone: str | None) -> tuple[DripLayout, str]:
+    """Return a block, and the name of its zone; a block without zones is one of its own."""
+    blocks = {block.name: block for layout in layouts for block in layout.drip}
+    block = find_named(blocks, drip, what="drip block")
+    zones = {each.name: each.name for each in block.block.zones} or {"": ""}
+    name = "" if not zone and "" in zones else find_named(zones, zone, what=f'zone of "{block.name}"')
+    return block, name
+
+
+def _fill_in(
+    layouts: Sequence[FieldLayout], records: Iterable[Record], block: DripLayout, zone: str
+) -> Fill | None:
+    found = fills_of(layouts, records)
+    return next((fill for fill in found if (fill.drip, fill.zone) == (block.name, zone)), None)
 
 
 def fills_of(layouts: Sequence[FieldLayout], records: Iterable[Record]) -> list[Fill]:

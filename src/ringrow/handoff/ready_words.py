@@ -260,6 +260,26 @@ def fill_words(fill: Fill, now: datetime) -> str:
     ).format(zone=zone, since=since, full=_moment(fill.full_at, now), look=look)
 
 
+def undone_words(stands: Fill | None, now: datetime) -> str:
+    """Return what stands after a fill was taken back.
+
+    Parameters
+    ----------
+    stands : Fill or None
+        The fill before it; None for none.
+    now : datetime
+        The moment, with the time zone in which people read it.
+
+    Returns
+    -------
+    str
+        One sentence without a full stop.
+    """
+    if stands is None:
+        return _("taken back; no water is said to be in it")
+    return _("taken back; as before: {fill}").format(fill=fill_words(stands, now))
+
+
 def _moment(when: datetime, now: datetime) -> str:
     """Return a moment in the zone people read it in; the day where it is not today."""
     local = local_time(when, now.tzinfo)

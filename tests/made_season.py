@@ -139,12 +139,12 @@ def write_season(folder: Path, *, extra: str = "") -> Path:
     return folder
 
 
-def gathered(folder: Path, year: int | None = None) -> Report:
-    """Return the report of a made season, as of `NOW`."""
+def gathered(folder: Path, year: int | None = None, *, now: datetime = NOW) -> Report:
+    """Return the report of a made season, as of `NOW` or another time."""
     farm = load_farm(folder)
     layouts = [lay_out(field) for field in farm.fields]
     with open_season(folder / "season.db") as season:
         states, events = season.states(), season.events()
     flags = locate_flags(farm, layouts, states)
-    downs = breakdowns(farm, layouts, fold_records(events), now=NOW)
-    return gather(farm, layouts, flags, events, downs, zone=ZoneInfo(ZONE), now=NOW, year=year)
+    downs = breakdowns(farm, layouts, fold_records(events), now=now)
+    return gather(farm, layouts, flags, events, downs, zone=ZoneInfo(ZONE), now=now, year=year)

@@ -36,3 +36,16 @@ def test_page_and_pdf(tmp_path: Path) -> None:
     assert "Nothing was flagged yet." in page.read_text(encoding="utf-8")
     wrong = run(farm, "-o", str(tmp_path / "season.txt"))
     assert (wrong.exit_code, ".pdf" in wrong.output) == (1, True)
+
+
+def test_a_season_of_breakdowns_alone_is_told(tmp_path: Path) -> None:
+    farm, page = str(write_farm(tmp_path / "farm")), tmp_path / "season.html"
+    down = ["breakdown", "add", farm, "Home field pivot 1", "--stopped", "2026-07-03 14:10"]
+    assert CliRunner().invoke(cli, [*down, "--restarted", "2026-07-04 00:10"]).exit_code == 0
+    assert run(farm, "-o", str(page)).exit_code == 0
+    text = page.read_text(encoding="utf-8")
+    assert "what was flagged, 2026" in text
+    assert '<th class="name" scope="row">Home field pivot 1</th>' in text
+    assert '<td class="number">10.0</td>' in text
+    assert "Nothing was flagged" not in text
+    assert run(farm, "-o", str(tmp_path / "season.pdf")).exit_code == 0

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from itertools import permutations
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
@@ -16,10 +18,12 @@ from ringrow.farm.events import Event
 from ringrow.farm.flag_model import FlagState
 from ringrow.farm.flag_times import flag_times
 from ringrow.farm.history import most_touched, times_to_fix
+from ringrow.farm.undo import UNDO_SOURCE
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from ringrow.farm.history import TouchedStep
     from ringrow.handoff.report.numbers import Report
 
 CHICAGO = ZoneInfo(ZONE)
@@ -62,6 +66,25 @@ def test_one_year_alone(table: pd.DataFrame, tmp_path: Path) -> None:
     assert len(one.flags) == int((table.set_at.dt.tz_convert(ZONE).dt.year == 2028).sum())
     assert sum(row.breakdowns for row in one.systems) == 1
     assert len(one.repeats) == 2
+
+
+def test_ground_touched_in_one_year_is_that_of_the_whole_log_then(report: Report, tmp_path: Path) -> None:
+    """The gearbox of 2029 is still open: 2030 begins with its ground, and ends where the report is made."""
+    folder = write_season(tmp_path)
+
+    def at(steps: tuple[TouchedStep, ...], when: datetime) -> float:
+        return [step.stopped_m2 for step in steps if step.when <= when][-1]
+
+    one, after = gathered(folder, 2028), gathered(folder, 2030, now=NOW.replace(year=2030))
+    assert one.touched[0].when == datetime(2028, 1, 1, tzinfo=CHICAGO)
+    assert one.touched[-1].when.astimezone(CHICAGO).year == 2028
+    for step in one.touched:
+        assert step.stopped_m2 == at(report.touched, step.when)
+    months = [day for day, _ in most_touched(one.touched, zone=CHICAGO)]
+    assert (len(months), months[0].month, months[-1].month) == (12, 1, 12)
+    assert (len(after.flags), after.touched[-1].when) == (0, NOW.replace(year=2030))
+    assert after.touched[0].stopped_m2 == report.touched[-1].stopped_m2 > 0
+    assert gathered(folder, 2031).touched == ()
 
 
 def test_time_to_fix_is_the_product_limit(report: Report, table: pd.DataFrame) -> None:
@@ -159,6 +182,30 @@ def test_a_flag_opened_again_is_open_in_spells() -> None:
     assert days[True] == 2 + 3
     assert times.closed_at == datetime(2027, 4, 9, tzinfo=UTC)
     assert flag_times([state("open")], [])["a"].closed_at is None
+
+
+def test_a_fix_that_was_taken_back_was_never_said() -> None:
+    """Said on the 3rd of the wrong flag, taken back, and on the 9th really fixed; or the undo taken back."""
+    slip = said(3, "fixed")
+    back = replace(said(4, "open"), source=UNDO_SOURCE, parents=(slip.id,))
+    told = [slip, back, said(9, "fixed")]
+    for order in permutations(told):
+        times = flag_times([state("fixed")], order)["a"]
+        assert (times.fixed_at, len(times.spells)) == (datetime(2027, 4, 9, tzinfo=UTC), 1)
+    again = replace(said(5, "fixed"), source=UNDO_SOURCE, parents=(back.id,))
+    times = flag_times([state("fixed")], [slip, back, again])["a"]
+    assert (times.fixed_at, len(times.spells)) == (datetime(2027, 4, 3, tzinfo=UTC), 1)
+    # Set again by hand, it was open again, and the first fix stands.
+    reopened = [slip, replace(back, source="flag set"), said(9, "fixed")]
+    assert flag_times([state("fixed")], reopened)["a"].fixed_at == datetime(2027, 4, 3, tzinfo=UTC)
+
+
+def test_a_flag_told_of_as_fixed_says_nothing_of_how_long_it_took(report: Report) -> None:
+    flags = [flag for flag in report.flags if flag.state.kind == "burrow"][:2]
+    one, two = (flag.state for flag in flags)
+    times = flag_times([one, two], [replace(said(1, "fixed"), flag=one.id, when=one.set_at)])
+    (row,) = times_to_fix(flags, times, now=NOW)
+    assert (row.fixed, row.open) == (0, 1)
 
 
 def test_a_clock_behind_closes_nothing_before_it_was_set() -> None:

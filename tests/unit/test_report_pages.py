@@ -47,6 +47,16 @@ def test_the_page_holds_the_numbers_beside_every_chart(report: Report) -> None:
     assert page == report_page(report)
 
 
+def test_flags_without_a_time_to_fix_and_of_earlier_years_are_spoken_of(report: Report) -> None:
+    gone = report.fixes[0].fixed + report.fixes[0].open
+    page = report_page(replace(report, fixes=report.fixes[1:], year=2029))
+    assert f"{gone} flags came in as fixed already" in page
+    assert "Flags of earlier years that were still open count." in page
+    whole = report_page(report)
+    assert "came in as fixed" not in whole
+    assert "earlier years" not in whole
+
+
 def test_every_chart_has_a_title_and_words(report: Report) -> None:
     page = report_page(report)
     for text in re.findall(r"<svg.*?</svg>", page, re.S):

@@ -179,10 +179,11 @@ def undo(farm: Path, number: str, field: str, by: str, *, as_json: bool) -> None
     """  # noqa: D301 - the marks keep the example's lines apart
     from ringrow.farm.flags import undo_field
     from ringrow.farm.season import SEASON_FILE, open_season
+    from ringrow.farm.undo import UNDO_SOURCE
 
     loaded, layouts = options.read_farm(farm)
     field = field.replace("-", "_")
     with open_season(farm / SEASON_FILE) as season:
-        change = undo_field(season, number, field, stamp=flag_options.stamp_now(by, "flag undo"))
+        change = undo_field(season, number, field, stamp=flag_options.stamp_now(by, UNDO_SOURCE))
         states = [state for state in season.states() if state.number == change.number]
     flag_options.show_flags(loaded, layouts, states, as_json=as_json)

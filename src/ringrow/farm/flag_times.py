@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ringrow.farm.folding import by_field
+from ringrow.farm.undo import UNDO_SOURCE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -66,7 +67,8 @@ def flag_times(states: Iterable[FlagState], events: Iterable[Event]) -> dict[str
     Returns
     -------
     dict of str to FlagTimes
-        By the flag's id. What was taken back counts as it was said: open, or closed, until then.
+        By the flag's id. What ``ringrow flag undo`` took back was a slip and counts as never said;
+        a status that was set again counts as it was said: open, or closed, until then.
     """
     said = by_field(events)
     return {state.id: _times(state, said) for state in states}
@@ -77,7 +79,7 @@ def _times(state: FlagState, said: Mapping[str, Mapping[str, Sequence[Event]]]) 
     told += [
         (event.when, event.id, str(event.value or "open"))
         for id_ in state.ids
-        for event in said.get(id_, {}).get("status", ())
+        for event in _meant(said.get(id_, {}).get("status", ()))
     ]
     # A clock that ran behind cannot close a flag before it was set.
     ordered = sorted((max(when, state.set_at), id_, status) for when, id_, status in told)
@@ -95,3 +97,16 @@ def _times(state: FlagState, said: Mapping[str, Mapping[str, Sequence[Event]]]) 
     return FlagTimes(
         spells=tuple(spells), fixed_at=next((when for when, _id, word in ordered if word in _DONE), None)
     )
+
+
+def _meant(events: Sequence[Event]) -> list[Event]:
+    """Return what was said of a status without what an undo took back, and without the undos."""
+    known = {event.id: event for event in events}
+    gone: set[str] = set()
+    undos = [event for event in events if event.source == UNDO_SOURCE and event.parents]
+    # The latest first: an undo that was itself taken back takes back nothing.
+    for undo in sorted(undos, key=lambda event: (event.when, event.id), reverse=True):
+        before = [known[id_] for id_ in undo.parents if id_ in known]
+        if undo.id not in gone and before:
+            gone |= {undo.id, max(before, key=lambda event: (event.when, event.id)).id}
+    return [event for event in events if event.id not in gone]

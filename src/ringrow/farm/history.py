@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -120,7 +120,11 @@ def months_by_kind(flags: Iterable[LocatedFlag], *, zone: tzinfo) -> list[KindMo
 
 
 def touched_steps(
-    flags: Iterable[LocatedFlag], times: Mapping[str, FlagTimes], *, until: datetime
+    flags: Iterable[LocatedFlag],
+    times: Mapping[str, FlagTimes],
+    *,
+    until: datetime,
+    since: datetime | None = None,
 ) -> list[TouchedStep]:
     """Return the ground that open flags touch, from each moment at which it changes.
 
@@ -132,11 +136,13 @@ def touched_steps(
         When they were open.
     until : datetime
         Later changes are left out.
+    since : datetime or None, default None
+        From when it is told; flags that were open then count from then on. None for the first change.
 
     Returns
     -------
     list of TouchedStep
-        By time, the last one at `until`; empty when nothing was ever touched.
+        By time, the first one at `since`, the last one at `until`; empty when nothing was touched.
 
     Notes
     -----
@@ -144,6 +150,8 @@ def touched_steps(
     it once; rings that overlap in part count it twice. Ground is that of the machines as they are
     described now.
     """
+    if since is not None and since >= until:
+        return []
     changes: list[tuple[datetime, int, Footprint]] = []
     for flag in flags:
         if flag.footprint is None:
@@ -162,7 +170,19 @@ def touched_steps(
         if (before > 0) != (before + change > 0):
             sums[touched.effect] += change * touched.area_m2
         steps[when] = _step(when, sums)
-    return [*steps.values(), _step(until, sums)] if steps else []
+    told = _since(list(steps.values()), since)
+    any_ground = any(step.dry_m2 or step.wet_m2 or step.stopped_m2 for step in told)
+    return [*told, _step(until, sums)] if any_ground else []
+
+
+def _since(steps: Sequence[TouchedStep], since: datetime | None) -> list[TouchedStep]:
+    if since is None:
+        return list(steps)
+    before = [step for step in steps if step.when <= since]
+    first = (
+        replace(before[-1], when=since) if before else _step(since, {"dry": 0.0, "wet": 0.0, "stopped": 0.0})
+    )
+    return [first, *(step for step in steps if step.when > since)]
 
 
 def _step(when: datetime, sums: Mapping[str, float]) -> TouchedStep:
@@ -242,7 +262,8 @@ def times_to_fix(
     Returns
     -------
     list of FixTime
-        Most flags first, then by name.
+        Most flags first, then by name. A flag that was fixed when it was told of, or by a clock that
+        ran behind, says nothing of how long it took and is left out.
 
     References
     ----------
@@ -251,7 +272,9 @@ def times_to_fix(
     """
     groups: dict[str, list[LocatedFlag]] = {}
     for flag in flags:
-        groups.setdefault(flag.state.kind, []).append(flag)
+        done = times[flag.state.id].fixed_at
+        if done is None or done > flag.state.set_at:
+            groups.setdefault(flag.state.kind, []).append(flag)
     rows = [_fix_time(kind, own, times, now) for kind, own in groups.items()]
     return sorted(rows, key=lambda row: (-(row.fixed + row.open), row.kind))
 

@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
     from datetime import datetime
 
+UNDO_SOURCE = "flag undo"
+"""Source of the events of ``ringrow flag undo``: by it a slip taken back is told from a change of mind."""
+
 
 def value_before(event: Event, events: Iterable[Event]) -> Any:
     """Return what a field showed to the person who set it: the value that an undo sets again.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from ringrow.farm.again import Repeat, Stops, repeats, stops
@@ -21,7 +22,7 @@ from ringrow.handoff.flag_table import system_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
-    from datetime import datetime, tzinfo
+    from datetime import tzinfo
 
     from ringrow.coverage.field import FieldLayout
     from ringrow.farm.breakdown_list import Breakdown
@@ -73,7 +74,7 @@ class Report:
     year : int or None
         The one year that is shown; None for all.
     years : tuple of int
-        Years in which flags of it were set, rising.
+        Years in which flags of it were set, rising; where there are none, those of its breakdowns.
     flags : tuple of LocatedFlag
         Its flags, those that were no fault left out.
     not_faults : int
@@ -81,7 +82,7 @@ class Report:
     months : tuple of KindMonths
         Flags by kind and month.
     touched : tuple of TouchedStep
-        Ground touched by open flags over time.
+        Ground touched by open flags over time; in one year, those set before it among them.
     fixes : tuple of FixTime
         Time to fix by kind.
     systems : tuple of SystemHistory
@@ -148,7 +149,9 @@ def gather(
     """
     chosen = [flag for flag in flags if year in (None, flag.state.set_at.astimezone(zone).year)]
     faults = faults_only(chosen)
-    times = flag_times([flag.state for flag in faults], events)
+    everything = faults if year is None else faults_only(flags)
+    times = flag_times([flag.state for flag in everything], events)
+    since, until = _told(year, zone, now)
     own_downs = [down for down in downs if year in (None, down.stopped.astimezone(zone).year)]
     return Report(
         farm=farm,
@@ -156,16 +159,29 @@ def gather(
         zone=zone,
         now=now,
         year=year,
-        years=tuple(sorted({flag.state.set_at.astimezone(zone).year for flag in faults})),
+        years=_years([flag.state.set_at for flag in faults] or [down.stopped for down in own_downs], zone),
         flags=tuple(faults),
         not_faults=len(chosen) - len(faults),
         months=tuple(months_by_kind(faults, zone=zone)),
-        touched=tuple(touched_steps(faults, times, until=now)),
+        touched=tuple(touched_steps(everything, times, until=until, since=since)),
         fixes=tuple(times_to_fix(faults, times, now=now)),
         systems=tuple(systems(faults, own_downs)),
         repeats=tuple(repeats(flags, layouts, zone=zone)),
         stops=tuple(stops(downs)),
     )
+
+
+def _told(year: int | None, zone: tzinfo, now: datetime) -> tuple[datetime | None, datetime]:
+    """Return from when to when ground touched is told: the whole log, or one year as far as it has come."""
+    if year is None:
+        return None, now
+    # The last moment of the year, not the first of the next.
+    end = datetime(year + 1, 1, 1, tzinfo=zone) - timedelta(microseconds=1)
+    return datetime(year, 1, 1, tzinfo=zone), min(now, end)
+
+
+def _years(moments: Iterable[datetime], zone: tzinfo) -> tuple[int, ...]:
+    return tuple(sorted({moment.astimezone(zone).year for moment in moments}))
 
 
 def systems(flags: Iterable[LocatedFlag], downs: Iterable[Breakdown]) -> list[SystemHistory]:

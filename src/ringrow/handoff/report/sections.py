@@ -124,14 +124,13 @@ def sections(report: Report) -> list[Section]:
     Returns
     -------
     list of Section
-        Parts that have something to show; empty when nothing was ever flagged.
+        Parts that have something to show; empty when nothing was ever flagged or stopped.
     """
     made: list[Section] = []
-    if report.flags:
-        made += [_months(report)]
-        made += [_touched(report)] if len(report.touched) > 1 else []
-        made += [_fixes(report)]
-    made += [_systems(report)] if any(row.closed + row.open for row in report.systems) else []
+    made += [_months(report)] if report.flags else []
+    made += [_touched(report)] if len(report.touched) > 1 else []
+    made += [_fixes(report)] if report.fixes else []
+    made += [_systems(report)] if report.systems else []
     made += [_repeats(report)] if report.repeats else []
     made += [_stops(report)] if report.stops else []
     return made
@@ -180,6 +179,7 @@ def _touched(report: Report) -> Section:
             "count once, rings that overlap in part count twice. It is ground touched, not crop lost."
         )
     ]
+    notes += [_("Flags of earlier years that were still open count.")] if report.year is not None else []
     notes.append(
         _("The table gives the most in each year.")
         if by_year
@@ -216,6 +216,12 @@ def _fixes(report: Report) -> Section:
         )
         for row in report.fixes
     ]
+    untimed = len(report.flags) - sum(row.fixed + row.open for row in report.fixes)
+    left_out = counted(
+        "{n} flag came in as fixed already: how long it took is not known, and it is left out here.",
+        "{n} flags came in as fixed already: how long they took is not known, and they are left out here.",
+        untimed,
+    ).format(n=untimed)
     return Section(
         title=_("Time to fix"),
         pictures=(fix_chart(report.fixes),),
@@ -226,6 +232,7 @@ def _fixes(report: Report) -> Section:
                 "waited, so that they do not make repairs look quicker than they are. A flag that was "
                 "opened again counts until its first fix."
             ),
+            *([left_out] if untimed else []),
         ),
         head=(
             *(_("Kind"), _("Fixed"), _("Still open")),
@@ -248,7 +255,7 @@ def _systems(report: Report) -> Section:
     ]
     return Section(
         title=_("By machine, drip block and well"),
-        pictures=(systems_chart(report.systems),),
+        pictures=(systems_chart(report.systems),) if report.flags else (),
         notes=(_("Ground under a machine counts for that machine."),),
         head=(
             *(_("System"), _("Closed"), _("Still open"), _("Breakdowns"), _("Hours down")),

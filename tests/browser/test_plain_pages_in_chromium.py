@@ -47,18 +47,18 @@ def pages(map_file: MapFile, tmp_path_factory: pytest.TempPathFactory) -> dict[s
 def test_it_fits_asks_for_nothing_and_can_be_read_by_all(
     browser: Browser, pages: dict[str, Path], name: str
 ) -> None:
+    # Axe is a script of the test's, which the page's own policy would refuse.
+    context = browser.new_context(offline=True, bypass_csp=True)
+    page = context.new_page()
+    asked: list[str] = []
+    complaints: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.on("console", lambda message: complaints.append(message.text))
+    page.goto(pages[name].as_uri())
     for width, height in (PHONE, DESKTOP):
-        # Axe is a script of the test's, which the page's own policy would refuse.
-        context = browser.new_context(
-            viewport={"width": width, "height": height}, offline=True, bypass_csp=True
-        )
-        page = context.new_page()
-        asked, complaints = [], []
-        page.on("request", lambda request, asked=asked: asked.append(request.url))
-        page.on("console", lambda message, complaints=complaints: complaints.append(message.text))
-        page.goto(pages[name].as_uri())
+        page.set_viewport_size({"width": width, "height": height})
         assert page.evaluate("document.documentElement.scrollWidth") == width
         found = Axe().run(page, options={"runOnly": {"type": "tag", "values": RULES}})
         assert found.response["violations"] == [], found.generate_report()
-        assert (asked, complaints) == ([pages[name].as_uri()], [])
-        context.close()
+    assert (asked, complaints) == ([pages[name].as_uri()], [])
+    context.close()

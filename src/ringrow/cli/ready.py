@@ -152,8 +152,8 @@ def fill(
             click.echo(f"{each.drip}: {fill_words(each, now)}")
     if not own:
         options.say(
-            "kept; water went on again later than that, and the later time stands. Where that was wrong, take "
-            "it back with --undo"
+            "kept; water went on again later than that, and the later time stands. Where that was wrong, "
+            "take it back with --undo"
         )
 
 

@@ -45,12 +45,14 @@ ringrowParts.push((core) => {
       const heads = [...record.heads].sort((a, b) => b.ms - a.ms || (a.id < b.id ? 1 : -1)), [{ value }] = heads;
       const clash = heads.some((head) => JSON.stringify(head.value) !== JSON.stringify(value));
       return { ...record, heads, value, clash, ms: value && value.at && !record.base ? Date.parse(value.at) : record.ms };
-    }).filter(({ value }) => isObject(value) && isText(value.system)).map((record) => ({ ...record, value: tidy(record.value) })).sort((a, b) => a.ms - b.ms || (a.id < b.id ? -1 : 1));
+    }).filter(({ value }) => isObject(value) && isText(value.system)).map((record) => ({ ...record, value: tidy(record.value) }));
+    /* They stand in the order they were said in: of two dated alike the one said later comes last. */
+    cache.sort((a, b) => a.ms - b.ms);
     return cache;
   }
   core.hear("changes", () => { cache = null; });
   const inDays = (ms) => !current || (ms >= current.from_ms && (current.until_ms === null || ms < current.until_ms));
-  const inRound = ({ value, ms, base }) => base || (value.type === "look" && known.has(value.round) ? current && current.ids.includes(value.round) : inDays(ms));
+  const inRound = ({ value, ms, base }) => base || (known.has(value.round) ? current && current.ids.includes(value.round) : inDays(ms));
   const isOf = (system, value) => system.names.includes(value.system) && (!value.kind || value.kind === system.kind);
   const own = (system, type) => records().filter((record) => record.value.type === type && isOf(system, record.value) && inRound(record));
   const looksOf = (system) => own(system, "look");
@@ -79,10 +81,10 @@ ringrowParts.push((core) => {
   }
   function readOf(system, item, part, readings) {
     const last = new Map();
-    /* Idle and walking are two states: a reading of one says nothing of the other. */
+    /* Motors pull the volts down, so those idle say nothing of those walking. */
     for (const record of readings) {
       const { value } = record;
-      if (value.item === item.id && (value.zone || "") === part) last.set(String(value.walking), record);
+      if (value.item === item.id && (value.zone || "") === part) last.set(item.id === "volts" ? String(value.walking) : "", record);
     }
     const standing = [...last.values()].map((record) => ({ record, ...judge((system.limits[item.id] || {})[part], record.value[item.key]) }));
     if (!standing.length) return { part, answer: null };

@@ -219,3 +219,12 @@ def test_w2_building_alone(work: Work, timed) -> None:
         outlines, work, work.x, work.y, group="acres W2", way="building the outlines alone", items=COUNT
     )
     assert shapely.is_valid(outline).all()
+
+
+def test_w2_cutting_alone(work: Work, timed) -> None:
+    """What the library's overlay takes by itself: no way of building outlines can come below it."""
+    squares, x, y = in_frames(work)
+    outline = outlines(work, x, y)
+    way = "the library's intersection alone"
+    cut = timed(shapely.intersection, outline, squares, group="acres W2", way=way, items=COUNT)
+    assert len(cut) == COUNT

@@ -152,6 +152,19 @@ def test_areas_alone(kind: str, timed, request: pytest.FixtureRequest) -> None:
     assert found == pytest.approx(in_fields((pivots, squares)).irrigated_m2, rel=1e-6)
 
 
+def test_reading_the_corners_alone(full: Work, timed) -> None:
+    """What taking boxes and corners out of the fields' shapes costs before any area is worked out."""
+
+    def read() -> int:
+        shapely.get_type_id(full[1])
+        shapely.get_num_interior_rings(full[1])
+        shapely.bounds(full[1])
+        return len(shapely.get_coordinates(full[1], return_index=True)[0])
+
+    way = "reading the fields' corners alone"
+    assert timed(read, group="bulk, full circles", way=way, items=COUNT, rounds=3) == 5 * COUNT
+
+
 @pytest.mark.parametrize("kind", ["full", "part"])
 def test_closed_form_and_finding_the_field(kind: str, timed, request: pytest.FixtureRequest) -> None:
     work, group = request.getfixturevalue(kind), f"bulk, {kind} circles"

@@ -250,6 +250,15 @@ def test_what_cannot_be_is_said_and_changes_nothing(walk: Path, arguments: list[
     assert (walk / "season.db").read_bytes() == before
 
 
+def test_a_round_that_two_copies_of_the_log_started_ends_once(walk: Path) -> None:
+    with open_season(walk / "season.db") as season, season.writing():
+        stamp = Stamp(when=datetime(2026, 3, 1, tzinfo=UTC), who="Ben", source="t")
+        season.append([record_event("round", {"name": "spring"}, stamp=stamp)])
+    good("end", walk, "--who", "Ana")
+    assert all(each["ended"] for each in plain("list", walk)["rounds"])
+    assert "round: found none open" in run("end", walk).stderr
+
+
 def test_a_name_is_used_once(walk: Path) -> None:
     good("end", walk)
     result = run("start", walk, "--name", "SPRING")

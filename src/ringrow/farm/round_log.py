@@ -120,11 +120,17 @@ def end_round(season: Season, *, stamp: Stamp) -> Round:
     stamp = _clean(stamp)
     with season.writing():
         events = season.events()
-        current = open_round(events)
-        own = [event for event in events if event.flag == current.id]
-        record = next(each for each in fold_records(own) if each.id == current.id)
-        value = {**record.value, "ended": when_text(stamp.when), "ended_by": stamp.who}
-        season.append([record_event(ROUND, value, stamp=stamp, subject=current.id, seen=own)])
+        current, records = open_round(events), fold_records(events)
+        # Two copies of a log that were joined may each have started the same round; it ends once.
+        name = current.name.casefold()
+        twins = {
+            each.id for each in rounds_of(records) if each.ended is None and each.name.casefold() == name
+        }
+        for record in records:
+            if record.id in twins:
+                own = [event for event in events if event.flag == record.id]
+                value = {**record.value, "ended": when_text(stamp.when), "ended_by": stamp.who}
+                season.append([record_event(ROUND, value, stamp=stamp, subject=record.id, seen=own)])
         known = rounds_of(fold_records(season.events()))
     return next(each for each in known if each.id == current.id)
 

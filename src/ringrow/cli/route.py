@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import datetime  # noqa: TC003 - click shows it in help
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from ringrow.farm.flag_model import LocatedFlag
     from ringrow.farm.model import Farm
     from ringrow.handoff.route import FarmRoute
+    from ringrow.units import UnitSystem
 
 _ENDINGS = (".gpx", ".geojson")
 _STATUSES = ["open", "fixed", "checked", "not-a-fault"]
@@ -110,21 +112,16 @@ def route(
         ringrow route my-farm --from "36.7512, -101.4899" --field "North 80" --json
         ringrow route my-farm --start-up --at 6:30
     """  # noqa: D301 - the marks keep the example's lines apart
-    _check_use(start_up=start_up, path=path, wait_h=wait_h, until=until)
+    _check_use(start_up=start_up, on_foot=start_up or crop == "up")
     if path is not None:
         from ringrow.handoff.files import check_target
 
         check_target(path, endings=_ENDINGS, overwrite=overwrite)
     loaded, layouts, flags = _read(farm, field_name)
     units = loaded.units
-    factor = 0.44704 if units.name == "us" else 1 / 3.6
-    drive_m_s = None if drive is None else drive * factor
-    walk_m_s = None if walk is None else walk * factor
     at_min = None if leave is None else 60.0 * leave.hour + leave.minute
     start_lonlat, start_words = _start(loaded, start_text)
-    speeds = {
-        name: speed for name, speed in (("drive_m_s", drive_m_s), ("walk_m_s", walk_m_s)) if speed is not None
-    }
+    speeds = _speeds(units, drive=drive, walk=walk)
     if start_up:
         from ringrow.handoff.start_up import plan_start_up
         from ringrow.handoff.start_up_table import start_up_record, start_up_text
@@ -175,13 +172,53 @@ def route(
     click.echo(told)
 
 
-def _check_use(*, start_up: bool, path: Path | None, wait_h: float | None, until: datetime | None) -> None:
-    if start_up and path is not None:
-        message = "--output: the plan of the first walk is a timetable; leave --output or --start-up out"
+_ROUTE_ALONE = {
+    "crews": "--crews",
+    "crop": "--crop",
+    "status": "--status",
+    "field_name": "--field",
+    "unsafe_first": "--unsafe-first",
+    "minutes": "--minutes",
+    "path": "--output",
+}
+
+
+def _check_use(*, start_up: bool, on_foot: bool) -> None:
+    """Refuse options that the kind of plan asked for knows nothing of."""
+    context = click.get_current_context()
+
+    def said(name: str) -> bool:
+        return context.get_parameter_source(name) is not click.core.ParameterSource.DEFAULT
+
+    wrong = [option for name, option in _ROUTE_ALONE.items() if start_up and said(name)]
+    if wrong:
+        message = (
+            f"{', '.join(wrong)}: not with --start-up, which is a timetable of one walk over the whole farm; "
+            "leave one of them out"
+        )
         raise click.UsageError(message)
-    if not start_up and (wait_h is not None or until is not None):
+    if not start_up and (said("wait_h") or said("until")):
         message = "--wait, --until: only with --start-up"
         raise click.UsageError(message)
+    if not on_foot and said("walk"):
+        message = "--walk: only with --crop up or --start-up; on bare ground every way is driven"
+        raise click.UsageError(message)
+
+
+def _speeds(units: UnitSystem, *, drive: float | None, walk: float | None) -> dict[str, float]:
+    """Return the speeds that were said, in m/s, by the name of the parameter they go to."""
+    from ringrow.errors import PlaceError
+
+    unit, factor = ("mph", 0.44704) if units.name == "us" else ("km/h", 1 / 3.6)
+    speeds = {}
+    for name, said in (("drive", drive), ("walk", walk)):
+        if said is None:
+            continue
+        if not 0 < said < math.inf:
+            message = f"--{name}: found {said:g} {unit}; allowed: a speed above 0"
+            raise PlaceError(message)
+        speeds[f"{name}_m_s"] = said * factor
+    return speeds
 
 
 def _read(folder: Path, field_name: str | None) -> tuple[Farm, list[FieldLayout], list[LocatedFlag]]:
@@ -205,7 +242,7 @@ def _start(farm: Farm, text: str) -> tuple[tuple[float, float] | None, str]:
     from ringrow.farm.flag_places import check_near
 
     lat, lon = parse_at(text)
-    check_near(farm, lat=lat, lon=lon)
+    check_near(farm, lat=lat, lon=lon, option="--from")
     return (lon, lat), f"{lat:.6f}, {lon:.6f}"
 
 
@@ -217,5 +254,7 @@ def _write(found: FarmRoute, path: Path, farm: Farm) -> None:
         counts = write_route_gpx(found, path, farm.units)
     else:
         counts = dict(write_geojson(route_features(found, farm.units), path).counts)
-    told = ", ".join(f"{count:,} {what}" for what, count in counts.items())
+    told = ", ".join(
+        f"{count:,} {what.removesuffix('s') if count == 1 else what}" for what, count in counts.items()
+    )
     options.say(f"Wrote {path}: {told}.")

@@ -194,8 +194,8 @@ def kind_named(farm: Farm, name: str) -> FlagKind:
     return find_named(farm.kinds, name.strip().replace("_", "-").replace(" ", "-"), what="flag kind", most=80)
 
 
-def check_near(farm: Farm, *, lat: float, lon: float) -> None:
-    """Check that a position typed for a flag lies near the farm.
+def check_near(farm: Farm, *, lat: float, lon: float, option: str = "--at") -> None:
+    """Check that a position typed for a flag or a start lies near the farm.
 
     Parameters
     ----------
@@ -203,6 +203,8 @@ def check_near(farm: Farm, *, lat: float, lon: float) -> None:
         The farm.
     lat, lon : float
         The position, WGS 84. [deg]
+    option : str, default "--at"
+        What it was typed behind, for the message.
 
     Raises
     ------
@@ -212,7 +214,7 @@ def check_near(farm: Farm, *, lat: float, lon: float) -> None:
     typed = PointRow(what="place", lat=lat, lon=lon)
     checked = refuse_far(PointFile(file="", form="", rows=(typed,)), farm_lonlat(farm))
     if checked.refused:
-        message = f"--at: {checked.refused[0].why}"
+        message = f"{option}: {checked.refused[0].why}"
         raise PlaceError(message)
 
 

@@ -124,7 +124,7 @@ def earlier_lines(parts: Sequence[EarlierPart]) -> list[str]:
     Returns
     -------
     list of str
-        Such as ``Elevator drip, North zone used in earlier years: 3 x coupling (2026, 2027)``.
+        Such as ``Elevator drip, North zone, used here in earlier years: 3 x coupling (2026, 2027)``.
 
     Examples
     --------

@@ -189,7 +189,7 @@ def route_stops(
         If `work_min` is below 0 or not finite.
     """
     if work_min is not None and not 0 <= work_min < math.inf:
-        message = f"minutes of work at a stop: found {work_min:g}; allowed: 0 or more"
+        message = f"minutes of work at a stop: found {work_min:g}; allowed: a number of 0 or more"
         raise PlaceError(message)
     machines: _Machines = {}
     for layout in layouts:
@@ -255,7 +255,10 @@ def plan_route(
         If the number of crews or a speed cannot be, or no way is found.
     """
     if not stops:
-        message = "route: found no flag with a place to go to; allowed: one or more"
+        message = (
+            "route: found no flag with a place to go to; allowed: one or more; "
+            "set a flag, or choose another status or field"
+        )
         raise PlaceError(message)
     if start_lonlat is None:
         start_lonlat, start_words = (stops[0].spot.lon, stops[0].spot.lat), N_("the first stop")

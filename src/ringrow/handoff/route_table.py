@@ -168,7 +168,7 @@ def route_notes(route: FarmRoute, units: UnitSystem) -> list[str]:
     if longest > _LONG_DAY_MIN:
         notes.append(
             _(
-                "The longest round takes {time}: more than a day's work. More crews (--crews), fewer fields "
+                "The longest route takes {time}: more than a day's work. More crews (--crews), fewer fields "
                 "(--field) or several days; times run on as if nobody went home."
             ).format(time=clock_words(longest))
         )

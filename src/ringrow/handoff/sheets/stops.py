@@ -227,7 +227,7 @@ def _shut_and_bring(farm: Farm, layouts: Sequence[FieldLayout], flag: LocatedFla
         lines = [words(f"{shut}: {ask}", size=7)]
     items = flag_parts(farm, layouts, flag)
     parts = [
-        f"{item.quantity} × {marked(item.part)}" if item.quantity > 1 else marked(item.part)
+        f"{item.quantity} x {marked(item.part)}" if item.quantity > 1 else marked(item.part)
         for item in items[:_MOST_PARTS]
     ]
     if len(items) > _MOST_PARTS:

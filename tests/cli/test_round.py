@@ -292,6 +292,8 @@ def test_without_a_season_log(farm: Path) -> None:
     assert plain("list", farm)["rounds"] == []
     assert plain("show", farm)["round"] is None
     assert "no round was started yet" in good("list", farm).stderr
-    assert run("look", farm, "North well", "--nothing-seen").exit_code == 1
-    assert run("end", farm).exit_code == 1
+    for words in (["look", farm, "North well", "--nothing-seen"], ["end", farm]):
+        result = run(*words)
+        assert result.exit_code == 1
+        assert "round: found none open; start one with: ringrow round start" in result.stderr
     assert not (farm / "season.db").exists()

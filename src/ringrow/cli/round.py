@@ -12,6 +12,7 @@ from ringrow.cli.clock import farm_clock
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from contextlib import AbstractContextManager
 
     from ringrow.farm.flag_model import FlagState
     from ringrow.farm.flags import Stamp
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from ringrow.farm.round_entries import Entry
     from ringrow.farm.round_log import Kept
     from ringrow.farm.rounds import RoundBook, SystemRound
+    from ringrow.farm.season import Season
 
 WHOSE = ("us", "dealer", "electrician", "well-driller", "supplier")
 
@@ -118,12 +120,11 @@ def end(farm: Path, who: str, language: str | None, *, as_json: bool) -> None:
     from ringrow.farm.records import fold_records
     from ringrow.farm.round_log import end_round
     from ringrow.farm.rounds import book_in_zone, round_book
-    from ringrow.farm.season import SEASON_FILE, open_season
     from ringrow.handoff.round_record import round_record
     from ringrow.handoff.round_table import end_text
 
     loaded = load_farm(farm)
-    with open_season(farm / SEASON_FILE) as season:
+    with _open_log(farm) as season:
         found = end_round(season, stamp=stamp_of(who, "round end"))
         records = fold_records(season.events())
     book = book_in_zone(round_book(loaded, records, round_id=found.id), farm_clock(loaded))
@@ -267,13 +268,12 @@ def look(
     from ringrow.farm.load import load_farm
     from ringrow.farm.round_entries import SaidOfLook, look_entry, round_desk
     from ringrow.farm.round_log import keep_entries
-    from ringrow.farm.season import SEASON_FILE, open_season
 
     items = tuple(_pair(text) for text in said.pop("items"))
     loaded = load_farm(farm)
     desk = round_desk(loaded, (), zone=farm_clock(loaded))
     entry = look_entry(desk, system, SaidOfLook(items=items, at=at_text, **said))
-    with open_season(farm / SEASON_FILE) as season:
+    with _open_log(farm) as season:
         kept = keep_entries(season, [entry], stamps=[stamp_of(who, "round look")], correct=correct)
     with options.crew_language(loaded, language, as_json=as_json):
         _show_kept(farm, loaded, [entry], kept, as_json=as_json)
@@ -395,7 +395,6 @@ def import_(farm: Path, file: Path, who: str, language: str | None, *, dry_run: 
     from ringrow.farm.round_entries import round_desk
     from ringrow.farm.round_log import keep_entries, round_id_for
     from ringrow.farm.round_sheet import read_sheet, sheet_stamps, sheet_subjects
-    from ringrow.farm.season import SEASON_FILE, open_season
     from ringrow.handoff.round_table import flag_lines
 
     loaded, layouts = options.read_farm(farm)
@@ -403,7 +402,7 @@ def import_(farm: Path, file: Path, who: str, language: str | None, *, dry_run: 
         stamp = stamp_of(who, file.name)
         desk = round_desk(loaded, layouts, zone=farm_clock(loaded), now=stamp.when)
         rows, blank = read_sheet(file, desk)
-    with open_season(farm / SEASON_FILE) as season:
+    with _open_log(farm) as season:
         entries = [row.entry for row in rows]
         subjects = sheet_subjects(rows, round_id_for(entries, season.events()))
         stamps = sheet_stamps(rows, stamp)
@@ -423,6 +422,17 @@ def import_(farm: Path, file: Path, who: str, language: str | None, *, dry_run: 
     with options.crew_language(loaded, language):
         for line in flag_lines(entries, kept, _states(farm)):
             click.echo(f"  {line}")
+
+
+def _open_log(farm: Path) -> AbstractContextManager[Season]:
+    """Open a farm's season log; a farm that has none has no round that is open."""
+    from ringrow.farm.round_log import open_round
+    from ringrow.farm.season import SEASON_FILE, open_season
+    from ringrow.farm.season_disk import log_exists
+
+    if not log_exists(farm / SEASON_FILE):
+        open_round(())
+    return open_season(farm / SEASON_FILE)
 
 
 def records_of(farm: Path) -> list[Record]:

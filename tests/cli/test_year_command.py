@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import json
+import os
 from hashlib import sha256
 from typing import TYPE_CHECKING
 
@@ -14,8 +16,12 @@ from ringrow.cli.main import cli
 if TYPE_CHECKING:
     from pathlib import Path
 
+    import pytest
 
-def test_a_year_is_printed_written_and_not_written_over(tmp_path: Path) -> None:
+
+def test_a_year_is_printed_written_and_not_written_over(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     farm = write_farm(tmp_path / "farm", f'{FARM_TOML}units = "metric"\n')
     home = farm / "fields" / "home.toml"
     home.write_text(home.read_text("utf-8").replace("180", "55").replace("150]", "45]"), "utf-8")
@@ -39,3 +45,12 @@ def test_a_year_is_printed_written_and_not_written_over(tmp_path: Path) -> None:
     lost = CliRunner().invoke(cli, [*command, "-o", str(tmp_path / "no" / "where")])
     assert (lost.exit_code, "there is no folder" in lost.output) == (1, True)
     assert CliRunner().invoke(cli, ["year", str(farm), "soon"]).exit_code == 2
+
+    def full(_handle: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    filled = CliRunner().invoke(cli, [*command, "-o", str(tmp_path / "full")])
+    assert filled.exit_code == 1
+    assert 'full" could not be written (No space left on device)' in filled.output
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["farm", "water-2027"]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import shutil
 from typing import TYPE_CHECKING
 
 import pytest
@@ -52,3 +54,25 @@ def test_a_folder_that_cannot_be_made_is_named(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     with pytest.raises(FileError, match=r"file/farm: cannot be written \(.*\); name a folder that can"):
         copy_sample(tmp_path / "file" / "farm")
+
+
+@pytest.mark.parametrize("there", [False, True])
+def test_a_disk_that_fills_up_leaves_no_half_farm(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, *, there: bool
+) -> None:
+    farm = tmp_path / "farm"
+    if there:
+        (farm / "fields").mkdir(parents=True)
+        (farm / "fields" / "own.txt").write_text("mine")
+    before = sorted(tmp_path.rglob("*"))
+    copyfile = shutil.copyfile
+
+    def filling(origin: Path, target: Path) -> None:
+        copyfile(origin, target)
+        if len(list(farm.rglob("*.toml"))) > 3:
+            raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(shutil, "copyfile", filling)
+    with pytest.raises(FileError, match=r"farm: cannot be written \(No space left on device\)"):
+        copy_sample(farm)
+    assert sorted(tmp_path.rglob("*")) == before

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -91,14 +92,24 @@ def copy_sample(destination: Path, *, overwrite: bool = False) -> tuple[Path, ..
     if there is not None and not overwrite:
         message = f"{there}: already there; allowed: a new folder; name another one, or add --overwrite"
         raise FileError(message)
+    folders = {target.parent for target in targets} | {destination}
+    made = [path for path in sorted([*folders, *targets], reverse=True) if not path.exists()]
     try:
         for target, origin in targets.items():
             target.parent.mkdir(parents=True, exist_ok=True)
             shutil.copyfile(origin, target)
     except OSError as error:
+        _remove(made)
         message = f"{destination}: cannot be written ({error.strerror}); name a folder that can"
         raise FileError(message) from error
     return tuple(targets)
+
+
+def _remove(paths: Sequence[Path]) -> None:
+    """Take back what was written, what lies in a folder before the folder itself."""
+    for path in paths:
+        with suppress(OSError):
+            path.rmdir() if path.is_dir() else path.unlink()
 
 
 def import_sample_flags(farm: Farm, layouts: Sequence[FieldLayout], *, stamp: Stamp) -> dict[str, ImportPlan]:

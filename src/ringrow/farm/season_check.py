@@ -330,7 +330,7 @@ def salvage_log(path: Path, target: Path, *, overwrite: bool) -> Salvage:
         message = f"{path}: no event could be read from it; nothing was written"
         raise SeasonError(message)
     with placed_whole(target, overwrite=overwrite) as part:
-        lay_out_log(part)
+        lay_out_log(part, shown=target)
         with plain_errors(target):
             connection = connect(part)
         try:

@@ -188,7 +188,7 @@ def start_log(path: Path) -> None:
     """
     try:
         with placed_whole(path, overwrite=False) as part:
-            lay_out_log(part)
+            lay_out_log(part, shown=path)
     except FileError as error:
         # Another process was quicker: its log is as good.
         if not log_exists(path):
@@ -199,20 +199,22 @@ def start_log(path: Path) -> None:
             raise SeasonError(message) from error
 
 
-def lay_out_log(path: Path) -> None:
+def lay_out_log(path: Path, *, shown: Path) -> None:
     """Turn an empty file into a log without events.
 
     Parameters
     ----------
     path : Path
         An empty file that nobody else uses.
+    shown : Path
+        Name that the log will have, for a message.
 
     Raises
     ------
     SeasonError
         If the disk refuses.
     """
-    with plain_errors(path):
+    with plain_errors(shown):
         connection = connect(path)
         try:
             _migrate(connection)

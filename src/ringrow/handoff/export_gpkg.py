@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import shapely
 
-from ringrow.errors import FileError
+from ringrow.errors import FileError, shortened
 from ringrow.handoff.export_layers import column_array
 from ringrow.handoff.files import whole_file
 from ringrow.handoff.gis_styles import layer_qml, layer_sld
@@ -122,7 +122,9 @@ def write_layer(
             **options,
         )
     except (DataLayerError, DataSourceError, FeatureError, FieldError, GeometryError) as error:
-        message = f'output file: layer "{layer.name}" could not be written ({error}); is the disk full?'
+        message = (
+            f'output file: layer "{layer.name}" could not be written ({shortened(error)}); is the disk full?'
+        )
         raise FileError(message) from error
 
 

@@ -131,7 +131,9 @@ def write_year(
         for name in (geometry, page_name, csv_name, json_name):
             (part / name).replace(folder / name)
     except OSError as error:
-        message = f'output folder: "{folder}" could not be written ({error.strerror})'
+        # The writer of one file names its part, which is gone by now; the reason is what it came from.
+        reason = getattr(error.__cause__ or error, "strerror", None) or error
+        message = f'output folder: "{folder}" could not be written ({reason})'
         raise FileError(message) from error
     finally:
         shutil.rmtree(part, ignore_errors=True)

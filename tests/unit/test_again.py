@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
+from itertools import combinations
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+import numpy as np
 import pytest
 
 from made_season import MACHINE, NOW, ZONE, made_flags, write_season
@@ -13,6 +15,7 @@ from ringrow.coverage.layout import lay_out
 from ringrow.farm.again import Repeat, Stops, repeats, stops
 from ringrow.farm.breakdown_list import breakdowns
 from ringrow.farm.flag_places import locate_flags
+from ringrow.farm.like_spots import LikeSpot, near_pairs, nearness
 from ringrow.farm.load import load_farm
 from ringrow.farm.read_records import read_records
 from ringrow.farm.season import read_states
@@ -77,3 +80,26 @@ def test_tables_name_places_days_and_what_they_rest_on(tmp_path: Path) -> None:
     assert "81.0 acre-in (2,200,000 gal)" in text
     narrow = again_text(again, stopped, METRIC, CHICAGO, width=80)
     assert max(len(line) for line in narrow.splitlines()) <= 80
+
+
+def test_near_pairs_are_those_of_every_pair_held_one_by_one() -> None:
+    """Spreads from 1 to 9 m on ground 150 m across, a pipe with two rebuilds, wheels of four towers."""
+    rng = np.random.default_rng(5)
+    for on, height_m in (("ground", 150.0), ("pipe", 0.0), ("part", 0.0)):
+        spots = [
+            LikeSpot(
+                on=on,
+                like="leak",
+                of="A",
+                x_m=0.0 if on == "part" else float(rng.uniform(0, 150)),
+                y_m=float(rng.uniform(0, height_m)),
+                sigma_m=0.0 if on == "part" else float(rng.uniform(1, 9)),
+                size=10_000.0,
+                part=f"tower {rng.integers(1, 5)}" + str(rng.choice(["", ", outer"])) if on == "part" else "",
+                rebuilt=int(rng.integers(0, 2)),
+            )
+            for _ in range(120)
+        ]
+        wanted = {(one, two): nearness(spots[one], spots[two]) for one, two in combinations(range(120), 2)}
+        assert near_pairs(spots) == {pair: how for pair, how in wanted.items() if how is not None}
+        assert 100 < len(near_pairs(spots)) < 3000

@@ -10,11 +10,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ringrow.coverage.joint_chance import same_chances
-from ringrow.farm.like_spots import LikeSpot, Nearness, like_spots, nearness
+from ringrow.farm.like_spots import LikeSpot, Nearness, like_spots, near_pairs
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
     from datetime import tzinfo
+
+    from numpy.typing import NDArray
 
     from ringrow.coverage.field import FieldLayout
     from ringrow.farm.breakdown_list import Breakdown
@@ -109,7 +111,7 @@ def repeats(flags: Sequence[LocatedFlag], layouts: Sequence[FieldLayout], *, zon
 
 
 def _repeats_of(group: Sequence[tuple[LocatedFlag, LikeSpot]], zone: tzinfo) -> list[Repeat]:
-    near: dict[tuple[int, int], Nearness] = {}
+    near = near_pairs([spot for _, spot in group])
     root = list(range(len(group)))
 
     def top(at: int) -> int:
@@ -117,48 +119,44 @@ def _repeats_of(group: Sequence[tuple[LocatedFlag, LikeSpot]], zone: tzinfo) -> 
             at = root[at]
         return at
 
-    for later in range(len(group)):
-        for before in range(later):
-            how = nearness(group[before][1], group[later][1])
-            if how is not None:
-                near[before, later] = how
-                root[top(later)] = top(before)
+    for before, later in near:
+        root[top(later)] = top(before)
     members: dict[int, list[int]] = {}
     for at in range(len(group)):
         members.setdefault(top(at), []).append(at)
-    years = [flag.state.set_at.astimezone(zone).year for flag, _ in group]
+    years = np.array([flag.state.set_at.astimezone(zone).year for flag, _ in group])
+    numbered = group[0][1].on in ("part", "well")
+    grounds = np.unique([spot.of for _, spot in group], return_inverse=True)[1]
     return [
-        _repeat([group[at] for at in own], [years[at] for at in own], _chance(own, years, group, near))
+        _repeat(
+            [group[at] for at in own],
+            years[own].tolist(),
+            None if numbered else _chance(own, years, grounds, near),
+        )
         for own in members.values()
-        if len({years[at] for at in own}) > 1
+        if len(set(years[own].tolist())) > 1
     ]
 
 
 def _chance(
     own: Sequence[int],
-    years: Sequence[int],
-    group: Sequence[tuple[LocatedFlag, LikeSpot]],
+    years: NDArray[np.int64],
+    grounds: NDArray[np.int64],
     near: dict[tuple[int, int], Nearness],
-) -> float | None:
-    if group[own[0]][1].on in ("part", "well"):
-        return None
+) -> float:
+    """Return the least chance of a place's later flags, as `Repeat` says it."""
     least = 1.0
     for later in own:
-        earlier = [at for at in range(later) if years[at] < years[later] and _beside(group, at, later, near)]
         if years[later] == years[own[0]]:
             continue
-        odds = [near[at, later].odds if (at, later) in near else 0.0 for at in earlier]
-        least = min(least, float(same_chances(odds).sum()) if odds else 0.0)
+        # Held against what it lies near, and whatever else lies on the same ground or machine.
+        close = [at for at in own if (at, later) in near and years[at] < years[later]]
+        beside = (years[:later] < years[later]) & (grounds[:later] == grounds[later])
+        beside[close] = True
+        odds = np.zeros(np.count_nonzero(beside))
+        odds[: len(close)] = [near[at, later].odds for at in close]
+        least = min(least, float(same_chances(odds).sum()))
     return least
-
-
-def _beside(
-    group: Sequence[tuple[LocatedFlag, LikeSpot]],
-    at: int,
-    later: int,
-    near: dict[tuple[int, int], Nearness],
-) -> bool:
-    return (at, later) in near or group[at][1].of == group[later][1].of
 
 
 def _repeat(

@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+import numpy as np
+
 from ringrow.coverage.joint_chance import (
     LEAST_P_VALUE,
     ground_odds,
@@ -31,6 +33,10 @@ OUTLET_M = 3.048
 """Distance between outlets taken where a machine's are not known [m]: our assumption."""
 QUARTER_M2 = 647_497.0
 """Ground taken for a flag outside every field: a quarter section. [m2]"""
+
+# No pair is farther apart, in spreads, than the least p-value lets two fixes on the ground be; along a
+# pipe, on one axis, it is less. A hair more, so that the p-value decides.
+_REACH = 1.000001 * math.sqrt(-2.0 * math.log(LEAST_P_VALUE))
 
 # Kinds that people use for one and the same fault; every other kind is like itself alone.
 _LIKE: dict[str, str] = {
@@ -189,6 +195,33 @@ def nearness(one: LikeSpot, other: LikeSpot) -> Nearness | None:
         return None
     odds = ground_odds(away, sigma, area_m2=one.size) if ground else pipe_odds(away, sigma, length_m=one.size)
     return Nearness(distance_m=away, p_value=p_value, odds=odds)
+
+
+def near_pairs(spots: Sequence[LikeSpot]) -> dict[tuple[int, int], Nearness]:
+    """Return which of some flags can be one fault.
+
+    Parameters
+    ----------
+    spots : sequence of LikeSpot
+        Where flags of like kind are, in the order they were set.
+
+    Returns
+    -------
+    dict of tuple of int to Nearness
+        Pairs by their places in `spots`, the earlier one first; pairs that `nearness` rules out are
+        left out.
+    """
+    x, y, sigma = np.array([(spot.x_m, spot.y_m, spot.sigma_m) for spot in spots], float).reshape(-1, 3).T
+    found: dict[tuple[int, int], Nearness] = {}
+    for later, spot in enumerate(spots):
+        away = np.hypot(x[:later] - spot.x_m, y[:later] - spot.y_m)
+        # Numbered parts and wells have no coordinates and no spread: all of them pass.
+        reached = away <= _REACH * np.hypot(sigma[:later], spot.sigma_m)
+        for before in np.flatnonzero(reached).tolist():
+            how = nearness(spots[before], spot)
+            if how is not None:
+                found[before, later] = how
+    return found
 
 
 def _one_wheel(one: str, other: str) -> bool:

@@ -99,6 +99,7 @@ def same_proposals(
     events = list(events)
     times = flag_times([flag.state for flag in flags], events)
     rounds = rounds_of(fold_records(events))
+    walks = {flag.state.id: _round_at(flag.state.set_at, rounds) for flag in flags}
     placed = [
         (flag, spot)
         for flag, spot in zip(flags, like_spots(flags, layouts, zone=zone), strict=True)
@@ -111,19 +112,23 @@ def same_proposals(
         # A fix may fall on either side of a field's edge.
         of = "" if spot.on == "ground" else spot.of
         group = groups.setdefault((spot.on, spot.like, of), [])
-        group[:] = [pair for pair in group if _may_be(pair[0], flag, times, days, rounds)]
+        group[:] = [pair for pair in group if _may_be(pair[0], flag, times, days, walks)]
         found += _against(flag, spot, group, repeat_share)
         group.append((flag, spot))
     return sorted(found, key=lambda each: (-each.chance, each.first.state.number, each.second.state.number))
 
 
 def _may_be(
-    before: LocatedFlag, flag: LocatedFlag, times: dict[str, FlagTimes], days: int, rounds: Sequence[Round]
+    before: LocatedFlag,
+    flag: LocatedFlag,
+    times: dict[str, FlagTimes],
+    days: int,
+    walks: dict[str, str | None],
 ) -> bool:
     closed = times[before.state.id].closed_at
     if closed is not None and closed <= flag.state.set_at:
         return False
-    one, two = (_round_at(each.state.set_at, rounds) for each in (before, flag))
+    one, two = walks[before.state.id], walks[flag.state.id]
     # One walk is one walk however long it takes; what a later walk finds again came back or is still there.
     if one is not None and two is not None:
         return one == two

@@ -155,7 +155,8 @@ ringrowParts.push((core) => {
       fault.textContent = error.message;
     }
   });
-  box.append(state, pick, form, way, readout, more);
+  /* The answer first: in the field nobody wants to pull for it. */
+  box.append(state, way, readout, pick, form, more);
 
   function stateWords() {
     if (trouble) return trouble;

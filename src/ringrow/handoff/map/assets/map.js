@@ -284,14 +284,18 @@ function ringrowMap(map) {
   function bubble(at, title, lines, { buttons = [], up = 0 } = {}) {
     const box = element("div", "", "here");
     box.append(element("h3", title), ...lines.filter(Boolean).map((line) => element("p", line)), ...buttons);
-    const size = map.getSize();
+    /* Clear of tools, scale and the way to the flag; where the map is too low for that, they make room. */
+    const size = map.getSize(), strip = stage.querySelector(".way:not([hidden])");
+    const low = size.y < 400, foot = low ? 10 : 68;
+    stage.classList.toggle("low", low);
+    const top = low ? 8 : strip ? strip.offsetTop + strip.offsetHeight + 4 : 60;
     L.popup({
       maxWidth: Math.min(340, size.x - 60),
-      maxHeight: Math.max(160, size.y - 150 - coveredPx()),
+      maxHeight: Math.max(110, size.y - coveredPx() - top - foot - 64),
       minWidth: Math.min(220, size.x - 60),
       offset: [0, -up],
-      autoPanPaddingTopLeft: [10, stage.querySelector(".way:not([hidden])") ? 108 : 64],
-      autoPanPaddingBottomRight: [10, 16 + coveredPx()],
+      autoPanPaddingTopLeft: [10, top],
+      autoPanPaddingBottomRight: [10, foot + coveredPx()],
     }).setLatLng([at[1], at[0]]).setContent(box).openOn(map);
   }
   const place = (flag) => flag.at || (flag.ring && flag.ring.at);
@@ -443,6 +447,8 @@ function ringrowMap(map) {
   map.on("moveend", layPhotos);
   layPhotos();
   map.on("click", tapped);
+  map.on("popupopen popupclose", ({ type }) => stage.classList.toggle("bubbled", type === "popupopen"));
+  map.on("popupopen", () => { if (!document.getElementById("layers").hidden) tools.querySelector("[aria-controls=layers]").click(); });
   buildTools();
   buildScale();
   window.addEventListener("resize", () => map.invalidateSize({ animate: false }));

@@ -47,7 +47,7 @@ ringrowParts.push((core) => {
     if (size === length(0)) return fill(messages[0], values);
     return fill(messages[offset > 0 ? 1 : 2], { size, ...values });
   }
-  const head = ({ name, inside }, text = name) => fill(inside ? words.wets : words.wets_not, { name: text });
+  const head = ({ name, inside }, text = name) => ({ name: text, head: fill(inside ? words.wets : words.wets_not, { name: text }) });
 
   function ground(record) {
     if (record.field === null) return outside(record.nearest_field);
@@ -88,7 +88,7 @@ ringrowParts.push((core) => {
       turn = fill(words.azimuth_spread, { azimuth: at(record.azimuth_deg, record.panel_deg), spread: degrees.toFixed(1) });
     }
     return {
-      head: head(record),
+      ...head(record),
       inside: record.inside,
       main: [
         fill((record.inside ? words.parts : words.dry_parts)[record.part], { span: record.span }),
@@ -106,7 +106,7 @@ ringrowParts.push((core) => {
     const travel = metres(record, "travel"), off = metres(record, "tower_offset");
     const parts = (record.inside ? words.move_parts : words.dry_move_parts)[record.part];
     return {
-      head: head(record),
+      ...head(record),
       inside: record.inside,
       main: [
         fill(parts, { span: record.span, side: words.sides[record.side] }),
@@ -120,7 +120,7 @@ ringrowParts.push((core) => {
   }
   function drip(record) {
     const zone = record.zone && (record.zone.length > 2 ? record.zone : fill(words.zone, { zone: record.zone }));
-    const said = { head: head(record, zone ? `${record.name}, ${zone}` : record.name), inside: record.inside };
+    const said = { ...head(record, zone ? `${record.name}, ${zone}` : record.name), inside: record.inside };
     if (record.lateral === null) return { ...said, main: [words.no_tape], lines: [] };
     const lines = [fill(words.station, { length: length(metres(record, "station") || 0) })];
     if (record.emitter !== null) lines.push(fill(words.emitter, { number: record.emitter }));

@@ -7,11 +7,11 @@ ringrowParts.push((core) => {
   const LONGEST_TEXT = 60000;
 
   /* ---- the line in the bar ---- */
-  const line = element("p", "", "unsaved"), trouble = element("p", "", "alert");
+  const line = element("p", "", "unsaved"), trouble = element("p", "", "alert"), begun = element("p", "", "begun-line");
   line.setAttribute("aria-live", "polite");
   trouble.setAttribute("role", "alert");
   const open = core.addAction(words.send, show, { name: "send" });
-  open.parentElement.append(line, trouble);
+  open.parentElement.append(line, begun, trouble);
   function count({ kept, unsaved }) {
     line.textContent = unsaved ? many("unsaved", unsaved) : kept ? words.all_saved : words.none;
     line.classList.toggle("owed", unsaved > 0);
@@ -19,6 +19,7 @@ ringrowParts.push((core) => {
   }
   core.hear("changes", count);
   core.hear("trouble", (text) => { trouble.textContent = text; });
+  core.hear("begun", (text) => { begun.textContent = text; });
 
   /* ---- what was done, in words ---- */
   const plain = (text, most) => (text.length > most ? `${text.slice(0, most)}…` : text);
@@ -264,4 +265,5 @@ ringrowParts.push((core) => {
   }
 
   core.storeReady();
+  core.tell("ready");
 });

@@ -232,7 +232,7 @@ ringrowParts.push((core) => {
     const wet = [...found.pivots, ...found.lateral_moves, ...found.drip].find((system) => system.inside);
     const [system] = said.systems.filter((each) => each.inside);
     return {
-      place: system ? `${system.head} ${system.main.join(" ")}` : said.ground,
+      place: system ? `${system.name}: ${system.main.join(", ")}` : said.ground,
       at: [lon, lat], ring: null, on_move: false, field: found.field || "", system: wet ? wet.name : "",
     };
   }
@@ -255,11 +255,21 @@ ringrowParts.push((core) => {
     return { name: file.name.slice(0, 100) || "photo.jpg", taken: new Date(file.lastModified).toISOString(), bytes, canvas };
   }
   function photoPart(draft) {
-    const box = element("div", "", "photo-part"), line = element("p"), pick = element("input");
-    pick.type = "file";
-    pick.accept = "image/*";
-    pick.setAttribute("capture", "environment");
+    const box = element("div", "", "photo-part"), line = element("p"), picks = element("div", "", "picks-photo");
     line.setAttribute("role", "status");
+    picks.setAttribute("role", "group");
+    picks.setAttribute("aria-label", words.photo);
+    /* Two ways in: with `capture` phones open the camera at once and offer no album, without it some offer no camera. */
+    const ways = [[words.photo_take, "environment"], [words.photo_pick, null]].map(([text, camera]) => {
+      const label = element("label", text, "as-file"), pick = element("input");
+      pick.type = "file";
+      pick.accept = "image/*";
+      if (camera) pick.setAttribute("capture", camera);
+      label.append(pick);
+      pick.addEventListener("change", () => taken(pick));
+      return label;
+    });
+    picks.append(...ways);
     const show = () => {
       const { photo } = draft;
       box.querySelectorAll("canvas, .buttons").forEach((old) => old.remove());
@@ -268,9 +278,9 @@ ringrowParts.push((core) => {
       line.textContent = fill(words.photo_ready, { name, width: canvas.width, height: canvas.height, kb: Math.round(bytes.byteLength / 1000) });
       canvas.setAttribute("role", "img");
       canvas.setAttribute("aria-label", name);
-      box.append(canvas, buttons(button(words.photo_gone, "", () => { draft.photo = null; pick.value = ""; line.textContent = ""; show(); pick.focus(); })));
+      box.append(canvas, buttons(button(words.photo_gone, "", () => { draft.photo = null; line.textContent = ""; show(); picks.querySelector("input").focus(); })));
     };
-    pick.addEventListener("change", async () => {
+    async function taken(pick) {
       const [file] = pick.files;
       if (!file) return;
       draft.photo = null;
@@ -280,9 +290,11 @@ ringrowParts.push((core) => {
       } catch (error) {
         line.textContent = fill(words.photo_bad, { name: file.name });
       }
+      /* The same file can be chosen once more. */
+      pick.value = "";
       show();
-    });
-    box.append(labelled(words.photo, pick), line);
+    }
+    box.append(picks, line);
     show();
     return box;
   }
@@ -373,10 +385,49 @@ ringrowParts.push((core) => {
     core.say(fill(text, { number: shown ? shown.number : "" }));
   }
 
+  /* ---- a form that was begun and is neither kept nor cancelled: it waits, over a closed page too ---- */
+  let begun = store.draft();
+  function remember(draft) {
+    begun = draft;
+    store.keepDraft(draft);
+    tellBegun();
+  }
+  const tellBegun = (open = false) => core.tell("begun", begun && !open ? words.begun : "");
+  /* All but the photo, which is too large, and the way back to a part of the page that may be gone. */
+  function watch(box, what) {
+    const now = () => { begun = what(); store.keepDraft(begun); };
+    box.addEventListener("input", now);
+    box.addEventListener("change", now);
+  }
+  const plainDraft = ({ on, said, place: spot, well, proposal, kind, note, who, status, ground_flag, parts, dig }) => ({ on, said, place: spot, well, proposal, kind, note, who, status, ground_flag, parts, dig });
+  /* Where a machine stood, and the minute of a fix, are true for a while only. */
+  function goOn() {
+    const { flag, draft } = begun;
+    if (flag) return change(data.flags.find((one) => one.id === flag), { ...draft, parts: draft.parts || [] });
+    if (draft.place) delete draft.place.spot.timed;
+    if (draft.said) Object.assign(draft, { proposal: "", said: { ...draft.said, fix: null, stands: false } });
+    return form(draft);
+  }
+  const stillThere = () => {
+    if (!begun || !begun.draft) return false;
+    const { flag, draft } = begun;
+    if (flag) return data.flags.some((one) => one.id === flag);
+    return { ground: () => draft.place?.spot, machine: () => machines.has(draft.said?.machine), well: () => set.wells.some(({ name }) => name === draft.well) }[draft.on]?.();
+  };
+  function begunPart() {
+    if (!stillThere()) return [];
+    const { flag, draft } = begun, shown = flag && data.flags.find((one) => one.id === flag);
+    const what = [shown ? fill(words.change, { number: shown.number }) : words[draft.on], draft.kind && store.kindWords(draft.kind), draft.note].filter(Boolean).join("; ");
+    const box = element("div", "", "begun");
+    box.append(element("p", fill(words.begun_is, { what })), buttons(button(words.go_on, "", goOn, "main"), button(words.throw_begun, "", () => { remember(null); start(); })));
+    return [box];
+  }
+
   /* ---- set a flag ---- */
   function start() {
     endPlacing();
     const box = element("div", "", "set-form");
+    box.append(...begunPart());
     const choice = (on, act) => {
       const made_ = button("", "", act, "big");
       made_.append(element("strong", words[on]), element("span", words[`${on}_hint`]));
@@ -385,7 +436,8 @@ ringrowParts.push((core) => {
     box.append(choice("ground", () => place({})));
     if (machines.size) box.append(choice("machine", () => form({ on: "machine", said: firstSaid([...machines.values()][0]) })));
     if (set.wells.length) box.append(choice("well", () => form({ on: "well", well: set.wells[0].name })));
-    core.openPanel(words.on_what, box);
+    core.openPanel(words.on_what, box, { rest: "full", closed: tellBegun });
+    tellBegun(true);
   }
   function place(draft) {
     pickPlace(words.placing, (found) => form({ ...draft, on: "ground", place: found }), () => (draft.place ? form(draft) : draft.back ? draft.back() : start()));
@@ -402,8 +454,11 @@ ringrowParts.push((core) => {
     const save = button(words.save_new, "", () => {}, "main");
     save.type = "submit";
     /* Who comes from another part of the page goes back there. */
-    box.append(buttons(save, button(words.cancel, "", () => (draft.back ? draft.back() : core.closePanel()))));
+    box.append(buttons(save, button(words.cancel, "", () => { remember(null); if (draft.back) draft.back(); else core.closePanel(); })));
     write();
+    watch(box, () => ({ draft: plainDraft(draft) }));
+    /* A place was found for it: that alone is worth keeping. */
+    if (draft.on === "ground") { begun = { draft: plainDraft(draft) }; store.keepDraft(begun); }
     box.addEventListener("submit", async (event) => {
       event.preventDefault();
       const found = spots[draft.on](draft), flag = store.newId();
@@ -414,10 +469,12 @@ ringrowParts.push((core) => {
       problem.textContent = await keep(Object.entries(values).map(([field, value]) => ({ flag, field, value })), draft, flag, { look: found.look });
       save.disabled = false;
       if (problem.textContent) return;
+      remember(null);
       if (draft.done) draft.done(flag, found.look, draft);
       else finish(flag, words.was_set);
     });
-    core.openPanel(words.set, box, { rest: "full" });
+    core.openPanel(words.set, box, { rest: "full", closed: tellBegun });
+    tellBegun(true);
   }
   const spots = {
     ground: (draft) => ({ spot: draft.place.spot, look: groundLook(draft.place.spot) }),
@@ -502,8 +559,10 @@ ringrowParts.push((core) => {
       radios(words.status, ["open", "fixed", "checked", "not-a-fault"].map((name) => [name, words[name]]), draft.status, (name) => { draft.status = name; }),
       kindPart(draft, allowed), notePart(draft), photoPart(draft), partsPart(draft, state), ...holePart(flag, draft, state),
       radios(words.ground_flag, [["", words.ground_unsaid], ["set", words.ground_set], ["pulled", words.ground_pulled]], draft.ground_flag || "", (name) => { draft.ground_flag = name || null; }),
-      whoPart(draft), problem, buttons(save, button(words.cancel, "", () => core.closePanel())),
+      whoPart(draft), problem, buttons(save, button(words.cancel, "", () => { remember(null); core.closePanel(); })),
     );
+    watch(box, () => ({ flag: flag.id, draft: plainDraft(draft) }));
+    if (kept) remember({ flag: flag.id, draft: plainDraft(draft) });
     box.addEventListener("submit", async (event) => {
       event.preventDefault();
       const parts = draft.parts.filter((row) => row.part.trim() || row.quantity.trim());
@@ -516,9 +575,12 @@ ringrowParts.push((core) => {
       save.disabled = true;
       problem.textContent = await keep(changes, draft, flag.id);
       save.disabled = false;
-      if (!problem.textContent) finish(flag.id, words.was_changed);
+      if (problem.textContent) return;
+      remember(null);
+      finish(flag.id, words.was_changed);
     });
-    core.openPanel(fill(words.change, { number: flag.number }), box, { rest: "full" });
+    core.openPanel(fill(words.change, { number: flag.number }), box, { rest: "full", closed: tellBegun });
+    tellBegun(true);
   }
   function partsPart(draft, state) {
     const box = element("fieldset", "", "parts"), list = element("div");
@@ -562,6 +624,7 @@ ringrowParts.push((core) => {
     without.hidden = !flag || Boolean(flag.at || flag.ring);
     if (flag) without.textContent = fill(words.change, { number: flag.number });
   });
+  core.hear("ready", () => tellBegun());
   core.setFlag = { start, change, spotOnMachine, form, place, firstSaid, labelled, input, select, buttons };
   core.shown.spotOnMachine = (said) => spotOnMachine(said).spot || null;
   core.shown.dropsAt = (name, tower) => [...dropsAt(machines.get(name), tower)];

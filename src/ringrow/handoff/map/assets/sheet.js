@@ -1,4 +1,4 @@
-/* Beside the map, on a phone pulled up over it: a bar of buttons, a handle, and below them either the
+/* Beside the map, on a phone held upright pulled up over it: a bar of buttons, a handle, and below them either the
    list with all that is to be read or one panel. The sheet rests low (all map), half way or high.
    `core.addAction(words, act, {name})` puts a button on the bar and returns it;
    `core.openPanel(title, node, {rest, closed})` shows a panel, in place of any other, `closed` being called
@@ -9,7 +9,7 @@ ringrowParts.push((core) => {
   const side = document.getElementById("side"), bar = document.getElementById("bar");
   const handle = document.getElementById("handle"), panel = document.getElementById("panel");
   const sheet = document.getElementById("sheet"), stage = document.getElementById("stage");
-  const beside = window.matchMedia("(min-width: 1000px)");
+  const beside = window.matchMedia("(min-width: 1000px), (min-width: 600px) and (max-height: 500px)");
   const RESTS = ["peek", "half", "full"];
   let rest = "peek", before = "peek", title = "", opener = null, whenClosed = null;
   const told = element("span", "", "what"), next = element("span", "", "act");
@@ -156,8 +156,13 @@ ringrowParts.push((core) => {
     if (!beside.matches && sheet.contains(document.activeElement)) map.getContainer().focus({ preventScroll: true });
     setRest("peek");
   });
-  new ResizeObserver(measure).observe(bar);
-  new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(stage);
+  /* In the next frame: what is measured within one changes sizes that are being told. */
+  const later = (act) => new ResizeObserver(() => requestAnimationFrame(act));
+  later(measure).observe(bar);
+  later(() => {
+    document.documentElement.style.setProperty("--stage", `${stage.offsetHeight}px`);
+    map.invalidateSize({ animate: false });
+  }).observe(stage);
   document.documentElement.classList.add("ready");
   setRest("peek");
   measure();

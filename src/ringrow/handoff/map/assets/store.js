@@ -3,7 +3,7 @@
    cleared but what this map wrote. One key an event: two windows cannot write over each other. */
 ringrowParts.push((core) => {
   const { data } = core, set = data.set, words = set.words;
-  const HEAD = `ringrow:${set.map_id}:`, WHO = "ringrow:who", DEVICE = "ringrow:device";
+  const HEAD = `ringrow:${set.map_id}:`, DRAFT = `${HEAD}draft`, WHO = "ringrow:who", DEVICE = "ringrow:device";
   const ADDING_UP = ["parts", "photo"], SOURCE = "map file";
   const DEFAULTS = { status: "open", note: "", class: null, ground_flag: null, dig: null };
   const base = new Map(data.flags.map((flag) => [flag.id, { ...flag }]));
@@ -223,6 +223,7 @@ ringrowParts.push((core) => {
     for (const entry of made) entries.set(entry.event.id, entry);
     stale();
     rebuild();
+    core.tell("trouble", "");
     return true;
   }
   /* The last thing done here that still stands: what belongs together goes together. */
@@ -264,6 +265,19 @@ ringrowParts.push((core) => {
     return new Set(gone.map(({ batch }) => batch)).size;
   }
 
+  /* ---- what is being typed: a phone may drop the page for its camera or a call ---- */
+  function draft() {
+    try {
+      const found = JSON.parse(read(DRAFT));
+      return found && typeof found === "object" ? found : null;
+    } catch (error) {
+      return null;
+    }
+  }
+  function keepDraft(value) {
+    try { if (value) write(DRAFT, JSON.stringify(value)); else remove(DRAFT); } catch (error) { /* Full: it stays in the form. */ }
+  }
+
   /* ---- who ---- */
   const who = () => (read(WHO) || "").slice(0, 200);
   function setWho(name) {
@@ -282,7 +296,8 @@ ringrowParts.push((core) => {
       const box = await open();
       try {
         return await new Promise((done, failed) => {
-          const move = box.transaction("photos", mode), request = act(move.objectStore("photos"));
+          /* On the disk before it is called kept, where the browser knows how. */
+          const move = box.transaction("photos", mode, { durability: "strict" }), request = act(move.objectStore("photos"));
           move.oncomplete = () => done(request && request.result);
           move.onerror = move.onabort = () => failed(move.error);
         });
@@ -298,14 +313,14 @@ ringrowParts.push((core) => {
   })();
 
   window.addEventListener("storage", (event) => {
-    if (event.key && !event.key.startsWith(HEAD)) return;
+    if (event.key && (!event.key.startsWith(HEAD) || event.key === DRAFT)) return;
     load();
     rebuild();
   });
   window.addEventListener("beforeunload", (event) => { if (!disk && counts().unsaved) event.preventDefault(); });
 
   core.store = {
-    add, takeBack, last, clear, counts, markSaved, newId, device, who, setWho, photos, kindWords, partWords,
+    add, takeBack, last, clear, counts, markSaved, newId, device, who, setWho, draft, keepDraft, photos, kindWords, partWords,
     entries: sorted,
     state: (flag) => states.get(flag) || stateOf(flag),
     persistent: Boolean(disk),

@@ -132,10 +132,17 @@ function ringrowWhere(data) {
     };
   }
 
-  return Object.freeze({ here, distance });
+  /* What takes long to work out, one piece a call; false once all is there. */
+  const slow = fields.flatMap(({ pivots }) => pivots.map(({ warm }) => warm).filter(Boolean));
+  const warm = () => { const next = slow.shift(); if (next) next(); return slow.length > 0; };
+
+  return Object.freeze({ here, distance, warm });
 }
 
 ringrowParts.push((core) => {
   core.where = ringrowWhere(core.data);
+  const quiet = window.requestIdleCallback || ((act) => setTimeout(act, 300));
+  const warm = () => { if (core.where.warm()) quiet(warm); };
+  setTimeout(() => quiet(warm), 1000);
   core.shown.where = (lon, lat, sigma_m = null) => core.where.here(lon, lat, sigma_m === null ? null : { sigma_m });
 });

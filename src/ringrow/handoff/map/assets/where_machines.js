@@ -142,7 +142,7 @@ const ringrowMachines = (() => {
   function pivotMachine(raw, angle_step) {
     const [x0, y0] = raw.at, bends = bendCourse(raw), arm = raw.arm, towers = raw.towers_m;
     let course = null;
-    /* Thousands of positions: worked out when a place near enough is first asked about. */
+    /* Thousands of positions: worked out when a place near enough is asked about, or before, in a quiet moment. */
     const courseOf = () => (course ||= armCourse(raw, arm, angle_step));
     const armNear = (distance) => arm !== null && distance <= arm.hinge_m + arm.farthest_m + 1e-6;
     const midway = towers.slice(1).map((radius, i) => (radius + towers[i]) / 2);
@@ -204,7 +204,7 @@ const ringrowMachines = (() => {
         },
       };
     }
-    return { name: raw.name, machine: raw.machine, see, wets: (x, y) => wetsAt(x, y).inside };
+    return { name: raw.name, machine: raw.machine, see, wets: (x, y) => wetsAt(x, y).inside, warm: arm && courseOf };
   }
 
   /* ---- lateral moves: a straight pipe carried square to its path, turning about the cart at corners ---- */

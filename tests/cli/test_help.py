@@ -68,3 +68,18 @@ def test_unknown_command_is_a_wrong_usage() -> None:
     result = CliRunner().invoke(cli, ["acers"])
     assert result.exit_code == 2
     assert "acers" in result.output
+
+
+@pytest.mark.parametrize("path", [path for path in COMMANDS if path not in PLAIN])
+def test_the_list_of_commands_says_each_in_a_whole_sentence(path: str) -> None:
+    context = COMMANDS[path]
+    text = context.command.get_help(context)
+    group = context.command
+    assert isinstance(group, click.Group)
+    for name in group.commands:
+        lines = [line for line in text.splitlines() if line.split()[:1] == [name] and line.startswith("  ")]
+        said = [line for line in lines if not line.lstrip().startswith("ringrow")]
+        assert len(said) == 1, name
+        assert said[0].endswith("."), said[0]
+        assert not said[0].endswith("..."), said[0]
+        assert len(said[0]) <= 80, said[0]

@@ -270,6 +270,31 @@ def test_an_encoding_that_nobody_knows_is_refused(ending: str, tmp_path: Path) -
         read_layer(tmp_path / f"a.{ending}")
 
 
+@pytest.mark.parametrize(
+    ("geometry", "crs", "says"),
+    [
+        (
+            '{"type": "Point", "coordinates": [%s, 36.75]}' % ("9" * 400),
+            "null",
+            "a coordinate that is no number",
+        ),
+        ('{"type": ["Polygon"], "coordinates": []}', "null", "a geometry of type a list of 1 whose"),
+        ('{"type": {}, "coordinates": []}', "null", "a geometry of type an empty table whose"),
+        ('{"type": "%s", "coordinates": []}' % ("x" * 9_000), "null", "a geometry of type x{39}… whose"),
+        ("null", '{"properties": {"name": "EPSG:\\ud800"}}', "a crs member that names nothing"),
+    ],
+)
+def test_geojson_of_impossible_parts_is_refused_in_few_words(
+    geometry: str, crs: str, says: str, tmp_path: Path
+) -> None:
+    feature = f'{{"type": "Feature", "properties": {{}}, "geometry": {geometry}}}'
+    text = f'{{"type": "FeatureCollection", "crs": {crs}, "features": [{feature}]}}'
+    (tmp_path / "a.geojson").write_text(text)
+    with pytest.raises(ShapeError, match=says) as caught:
+        read_layer(tmp_path / "a.geojson")
+    assert len(str(caught.value)) < 300
+
+
 def test_content_cannot_choose_the_reader(tmp_path: Path) -> None:
     """A virtual layer that points at another file is not followed, whatever its own name."""
     secret = put(tmp_path / "secret.gpkg", "GPKG", layer="secret")

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import json
-import math
+import sys
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from ringrow.errors import shortened
 from ringrow.farm.faults import ShapeError, shown
 
 if TYPE_CHECKING:
@@ -159,7 +160,7 @@ def _named_crs(crs: Any) -> str | None:
         return None
     properties = crs.get("properties")
     name = properties.get("name") if isinstance(properties, dict) else None
-    if not isinstance(name, str):
+    if not isinstance(name, str) or not name.isprintable():
         raise ShapeError("file", "a crs member that names nothing", "a name such as EPSG:26914")
     return None if name.endswith(_WGS84_NAMES) else name
 
@@ -167,13 +168,16 @@ def _named_crs(crs: Any) -> str | None:
 def _checked(geometry: Any, number: int) -> dict[str, Any] | None:
     if geometry is None:
         return None
-    kind = geometry.get("type") if isinstance(geometry, dict) else shown(geometry)
+    kind = geometry.get("type") if isinstance(geometry, dict) else geometry
+    if not isinstance(kind, str):
+        kind = shown(kind)
     if kind == "GeometryCollection":
         parts = geometry.get("geometries")
         if isinstance(parts, list):
             return {"type": kind, "geometries": [_checked(part, number) for part in parts if part]}
     elif kind in _DEPTH and _nested(geometry.get("coordinates"), _DEPTH[kind]):
         return {"type": kind, "coordinates": geometry["coordinates"]}
+    kind = shortened(kind, longest=40)
     found = f"feature {number} with a geometry of type {kind} whose coordinates do not fit it"
     allowed = "a GeoJSON geometry: Polygon, MultiPolygon, or a closed LineString"
     raise ShapeError("file", found, allowed)
@@ -189,7 +193,8 @@ def _nested(coordinates: Any, depth: int) -> bool:
         isinstance(x, int | float) and not isinstance(x, bool) for x in coordinates
     ):
         return False
-    if not all(abs(x) < math.inf for x in coordinates):
+    # A whole number of JSON may have more digits than a coordinate can hold.
+    if not all(abs(x) <= sys.float_info.max for x in coordinates):
         raise ShapeError(
             "file", "a coordinate that is no number", "finite coordinates", "draw that shape again"
         )

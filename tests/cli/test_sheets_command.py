@@ -69,6 +69,18 @@ def test_pictures_of_every_page(farm: Path, tmp_path: Path) -> None:
     assert not out.exists()
 
 
+def test_pictures_of_an_earlier_run_are_named(farm: Path, tmp_path: Path) -> None:
+    pictures = tmp_path / "pictures"
+    pictures.mkdir()
+    for name in ("crew-03.png", "crew-night-01.png"):
+        (pictures / name).write_bytes(b"old")
+    arguments = ["sheets", str(farm), "-o", str(tmp_path / "crew.pdf"), "--png", str(pictures)]
+    result = CliRunner().invoke(cli, arguments)
+    assert result.exit_code == 0, result.output
+    assert "Not of these sheets, left from before: crew-03.png. Send none of them." in result.stderr
+    assert (pictures / "crew-03.png").read_bytes() == b"old"
+
+
 def test_pictures_need_a_folder_that_can_be_made(farm: Path, tmp_path: Path) -> None:
     (tmp_path / "plain").write_text("a file")
     arguments = ["-o", str(tmp_path / "crew.pdf"), "--png", str(tmp_path / "plain" / "pictures")]

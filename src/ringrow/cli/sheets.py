@@ -134,7 +134,7 @@ def sheets(
         with options.crew_language(loaded, language):
             made = make_sheets(loaded, layouts, chosen, paper=paper, extras=extras, board=board)
         if pictures is not None:
-            from ringrow.handoff.sheets.pictures import write_pictures
+            from ringrow.handoff.sheets.pictures import older_pictures, write_pictures
 
             drawn = write_pictures(made.pdf, pictures, path.stem, overwrite=overwrite)
         write_whole(path, made.pdf)
@@ -143,6 +143,10 @@ def sheets(
     options.say(f"Wrote {path}: {_count(total, 'page')} for {_count(len(chosen), 'flag')} ({parts}).")
     if pictures is not None:
         options.say(f"Wrote {_count(len(drawn), 'picture')} into {pictures}.")
+        older = older_pictures(pictures, path.stem, drawn)
+        if older:
+            names = ", ".join(each.name for each in older)
+            options.say(f"Not of these sheets, left from before: {names}. Send none of them.")
 
 
 def _board(

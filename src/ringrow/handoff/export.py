@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
+from urllib.parse import unquote
 
 from ringrow.errors import FileError
 from ringrow.farm.flag_places import locate_flags
@@ -191,5 +192,5 @@ def _mended_words(mended: Iterable[Mending]) -> tuple[str, ...]:
     shapes = f"{len(mended):,} shape{'s' * (len(mended) != 1)}"
     return (
         f"Rounding to seven decimals (about 1 cm) made {shapes} touch or cross itself; that was mended. "
-        f"The most that moved is {worst.moved_ppm:,.1f} ppm of the area of {worst.feature}.",
+        f"The most that moved is {worst.moved_ppm:,.1f} ppm of the area of {unquote(worst.feature)}.",
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from glob import escape
 from typing import TYPE_CHECKING, Any
 
 import pypdfium2
@@ -51,6 +52,26 @@ def write_pictures(pdf: bytes, folder: Path, stem: str, *, overwrite: bool) -> l
     finally:
         document.close()
     return paths
+
+
+def older_pictures(folder: Path, stem: str, drawn: Sequence[Path]) -> list[Path]:
+    """Return pictures of the same name that an earlier, longer run left in a folder.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder.
+    stem : str
+        Start of the file names.
+    drawn : sequence of Path
+        Pictures of this run.
+
+    Returns
+    -------
+    list of Path
+        Those that are not of this run, by number; they are left where they are.
+    """
+    return sorted(set(folder.glob(f"{escape(stem)}-[0-9][0-9]*.png")) - set(drawn))
 
 
 def _write(document: Any, paths: Sequence[Path], folder: Path) -> None:

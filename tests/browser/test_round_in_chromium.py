@@ -341,6 +341,10 @@ def test_readings_are_judged_at_once(phone: Callable[..., Opened], crew: Crew, t
     volts.get_by_role("button", name="Walking", exact=True).click()
     volts.get_by_role("button", name="Keep this reading").click()
     assert records(page)[-1]["walking"] is True
+    # The notebook's reading, corrected, stays in its round and at its day.
+    page.get_by_role("button", name="Correct: Flow").click()
+    item(page, "Flow on the meter").get_by_role("button", name="Keep the correction").click()
+    assert {"round", "at"} <= records(page)[-1].keys()
     page.get_by_role("button", name="All systems").first.click()
     page.get_by_role("button", name="Elevator drip").click()
     pressure = item(page, "Pressure of the zone")

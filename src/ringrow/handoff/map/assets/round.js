@@ -352,10 +352,11 @@ ringrowParts.push((core) => {
       const value = { type: "reading", system: system.name, kind: system.kind, item: item.id, [item.key]: read.value, said: `${draft.number.trim()} ${draft.unit}` };
       if (item.state) value.walking = draft.walking;
       if (zone) value.zone = zone;
-      const { note, at } = draft.former ? draft.former.value : {};
+      /* A correction says what was read, not when or in which round. */
+      const { note, at, round } = draft.former ? draft.former.value : {};
       const former = draft.former && book.records().find(({ id }) => id === draft.former.id);
       view.reading.delete(item.id);
-      kept(`${zoned(item, zone)}: ${verdict(item, limits, read.value, value.walking)}`, book.say({ ...value, ...(note ? { note } : {}), ...(at ? { at } : {}) }, former || null), key("save"));
+      kept(`${zoned(item, zone)}: ${verdict(item, limits, read.value, value.walking)}`, book.say({ ...value, ...(note ? { note } : {}), ...(at ? { at } : {}), ...(round ? { round } : {}) }, former || null), key("save"));
     });
     judgeIt();
     return [...standing, form];

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from scipy.stats import norm
 
 from effort import effort
+from plain_distance import distances_m
 from ringrow.coverage.chances import LAYING_SIGMA_M, lateral_chances
 from ringrow.errors import DomainError
 from ringrow.geometry.curved_laterals import lay_curved_laterals
@@ -33,11 +34,11 @@ def lay(guide, **more):
 
 
 def assert_equals_brute_force(grid, x, y):
-    """Compare with shapely's distance from every point to every piece."""
+    """Compare with the distance from every point to every piece; the winner's by shapely as well."""
     near, places, lines = nearest_pieces(grid, x, y), shapely.points(x, y), lateral_lines(grid)
     best = np.full(len(x), np.inf)
     for line in lines:
-        best = np.minimum(best, shapely.distance(places, line))
+        best = np.minimum(best, distances_m(line, x, y))
     assert near.distance_m == pytest.approx(best, abs=1e-8)
     assert shapely.distance(places, lines[near.piece]) == pytest.approx(best, abs=1e-8)
     assert (near.lateral == grid.piece_lateral[near.piece]).all()
@@ -54,12 +55,12 @@ def assert_equals_brute_force(grid, x, y):
         ([(-150, 0), (-60, 25), (20, 33), (90, 30), (180, 4)], {"header_deg": 80, "first_lateral_m": 0}),
     ],
 )
-def test_30_000_places_on_in_gaps_past_ends_and_outside(guide, more) -> None:
+def test_10_000_places_on_in_gaps_past_ends_and_outside(guide, more) -> None:
     grid = lay(guide, **more)
     assert grid.pieces_per_lateral.max() >= 2
     rng = np.random.default_rng(20261125)
-    x = np.concatenate([rng.uniform(-230, 240, 25_000), rng.uniform(-1500, 1500, 5_000)])
-    y = np.concatenate([rng.uniform(-230, 250, 25_000), rng.uniform(-1500, 1500, 5_000)])
+    x = np.concatenate([rng.uniform(-230, 240, 8_000), rng.uniform(-1500, 1500, 2_000)])
+    y = np.concatenate([rng.uniform(-230, 250, 8_000), rng.uniform(-1500, 1500, 2_000)])
     near = assert_equals_brute_force(grid, x, y)
     # The station leads back to the piece's nearest point.
     for index in range(0, len(x), 211):
@@ -89,7 +90,7 @@ def test_a_driven_line_that_is_not_smooth() -> None:
     away = shapely.distance(places, grid.guide)
     level = np.abs(grid.piece_across_m[row] - grid.guide_across_m)
     assert away == pytest.approx(level, abs=1.01 * CURVE_ERROR_M)
-    x, y = rng.uniform(-230, 240, 2000), rng.uniform(-230, 250, 2000)
+    x, y = rng.uniform(-230, 240, 500), rng.uniform(-230, 250, 500)
     assert_equals_brute_force(grid, x, y)
     assert lines[100].is_simple
 

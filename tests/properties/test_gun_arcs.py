@@ -76,7 +76,7 @@ def random_field(seed):
     return ground, x, y, inner, inner + random.uniform(5, 60), random
 
 
-@settings(max_examples=effort(60))
+@settings(max_examples=effort(30))
 @given(st.integers(0, 2**32 - 1), st.booleans())
 def test_exact_ends_are_where_the_scan_changes(seed, with_setback):
     ground, x, y, inner, outer, random = random_field(seed)

@@ -202,13 +202,21 @@ def test_a_point_under_the_arm_is_found_on_it(
     assert again.distance_m == pytest.approx(place.distance_m, abs=1e-4)
 
 
+@lru_cache
+def arm_ground(side: str, sector: bool):
+    """A machine, what its pipe and arm wet together, and the edges of that and of the pipe's ground."""
+    _, layout = arm_machine(side, 90.0, sector)
+    swept = shapely.union(layout.corner_arm.swept, layout.base)
+    edges = shapely.union_all([shapely.boundary(swept), shapely.boundary(layout.base)])
+    shapely.prepare([swept, layout.base])
+    return layout, swept, edges
+
+
 @given(st.sampled_from(["trailing", "leading"]), st.booleans(), st.floats(-480, 480), st.floats(-480, 480))
 @settings(max_examples=effort(300))
 def test_the_arm_holds_just_the_ground_it_sweeps(side: str, sector: bool, x: float, y: float) -> None:
-    _, layout = arm_machine(side, 90.0, sector)
-    arm, point = layout.corner_arm, shapely.Point(x, y)
-    swept = shapely.union(arm.swept, layout.base)
-    edges = shapely.union_all([shapely.boundary(swept), shapely.boundary(layout.base)])
+    layout, swept, edges = arm_ground(side, sector)
+    point = shapely.Point(x, y)
     # Between two positions, a tenth of a degree apart, the swept ground is a flat-sided hull.
     if shapely.distance(edges, point) < 0.05:
         return

@@ -92,8 +92,9 @@ def test_five_holes_teach_the_farm(sample_farm: Path) -> None:
     """Distances 2, 4, 6, 8 and 10 ft along the lateral: half within 6 ft, the middle half 4 to 8 ft."""
     for feet in (2, 4, 6, 8, 10):
         number = add_leak(sample_farm, lateral=50 + feet, station=500)
-        shown = run("flag", "show", str(sample_farm), number)
-        assert "holes lay within" not in shown
+        if feet == 10:
+            # Four holes teach nothing yet.
+            assert "holes lay within" not in run("flag", "show", str(sample_farm), number)
         dig(sample_farm, number, lateral=50 + feet, station=500 + feet)
     shown = run("flag", "show", str(sample_farm), add_leak(sample_farm, lateral=20, station=500))
     assert "half of 5 holes lay within 6 ft of the water, the middle half 4 ft to 8 ft away" in shown

@@ -65,6 +65,22 @@ def test_a_towed_machine_is_put_away_once_and_a_well_serves_it_by_any_name(tmp_p
     assert find_system(farm, "tow EAST") == tow
 
 
+def test_a_well_and_a_machine_of_one_name_are_put_away_each(tmp_path: Path) -> None:
+    farm = load_farm(
+        write_farm(tmp_path, FARM_TOML + WELL.replace("Home well", "Home field pivot 1"), {"home": FIELD})
+    )
+    well, pivot = find_system(farm, "Home field pivot 1 (well)"), find_system(farm, "home field pivot 1")
+    assert (well.kind, pivot.kind) == ("well", "pivot")
+    with open_season(farm.folder / "season.db", create=True) as season:
+        do_items(season, farm, well, ["drained"], stamp=stamp(FALL_DAY))
+        do_items(season, farm, pivot, ["drained"], stamp=stamp(FALL_DAY, 10))
+        lines = put_away_lines(farm, fold_records(season.events()))
+    assert [(line.system.kind, line.item) for line in lines if line.record] == [
+        ("well", "drained"),
+        ("pivot", "drained"),
+    ]
+
+
 def test_what_is_put_away_waits_until_it_is_brought_back_however_many_years_pass(farm: Farm) -> None:
     pivot = find_system(farm, "Home field pivot 1")
     with open_season(farm.folder / "season.db", create=True) as season:
@@ -80,6 +96,17 @@ def test_what_is_put_away_waits_until_it_is_brought_back_however_many_years_pass
         # The next fall is a record of its own; the one before keeps its fall and spring.
         do_items(season, farm, pivot, ["drained"], stamp=stamp(SPRING_DAY.replace(month=11), 30))
         assert len(fold_records(season.events())) == 2
+
+
+def test_what_two_joined_logs_put_away_is_brought_back_once(farm: Farm) -> None:
+    pivot = find_system(farm, "Home field pivot 1")
+    value = {"system": pivot.name, "kind": "pivot", "item": "drained"}
+    with open_season(farm.folder / "season.db", create=True) as season:
+        with season.writing():
+            for start in (0, 10):
+                season.append([record_event("put-away", value, stamp=stamp(FALL_DAY, start))])
+        assert bring_back(season, farm, pivot, ["drained"], stamp=stamp(SPRING_DAY, 20)) == ["drained"]
+        assert not [line for line in put_away_lines(farm, fold_records(season.events())) if line.record]
 
 
 def test_undo_takes_back_the_spring_then_the_fall_and_adds_rows_only(farm: Farm) -> None:

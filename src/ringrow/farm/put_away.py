@@ -17,6 +17,7 @@ from ringrow.farm.events import MAX_NOTE, RECORD, Event, when_text
 from ringrow.farm.flags import checked_text
 from ringrow.farm.folding import by_field
 from ringrow.farm.names import find_named
+from ringrow.farm.readings import is_about
 from ringrow.farm.records import fold_records, record_event
 from ringrow.farm.systems import by_every_name, farm_systems
 from ringrow.farm.undo import undo_event
@@ -73,13 +74,11 @@ def put_away_lines(farm: Farm, records: Iterable[Record]) -> list[PutAwayLine]:
         Wells, then machines and blocks in file order, each with its items in order. Items that were
         done and are no longer on the list stay until they are brought back.
     """
-    standing = _standing(records)
+    known = list(records)
     lines = []
     for system in farm_systems(farm):
         names = item_names(farm, system)
-        done = {
-            item: record for (name, item), record in standing.items() if is_of(system, name, record.value)
-        }
+        done = {str(record.value["item"]): record for record in _own_standing(system, known)}
         lines += [
             PutAwayLine(
                 system=system, item=item, stated=stated_item(farm, system, item), record=done.get(item)
@@ -87,26 +86,6 @@ def put_away_lines(farm: Farm, records: Iterable[Record]) -> list[PutAwayLine]:
             for item in (*names, *(item for item in done if item not in names))
         ]
     return lines
-
-
-def is_of(system: FarmSystem, name: str, value: Mapping[str, Any]) -> bool:
-    """Return whether a record that names a system means this one.
-
-    Parameters
-    ----------
-    system : FarmSystem
-        The system.
-    name : str
-        Name in the record.
-    value : mapping of str to object
-        The record; a well and a machine of one name are told apart by its ``kind``, where it has one.
-
-    Returns
-    -------
-    bool
-        True when it does.
-    """
-    return name in system.names and value.get("kind", system.kind) == system.kind
 
 
 def item_names(farm: Farm, system: FarmSystem) -> tuple[str, ...]:
@@ -157,17 +136,17 @@ def stated_item(farm: Farm, system: FarmSystem, item: str) -> StatedItem | None:
     return rows[-1] if rows else None
 
 
-def _standing(records: Iterable[Record]) -> dict[tuple[str, str], Record]:
-    """Return the newest record of each item that is put away and was not brought back."""
-    found = {}
-    for record in records:
-        system, item = record.value.get("system"), record.value.get("item")
-        if record.type != PUT_AWAY or not isinstance(system, str) or not isinstance(item, str):
-            continue
+def _own_standing(system: FarmSystem, records: Iterable[Record]) -> list[Record]:
+    """Return records of a system's items that are put away and were not brought back, the newest last."""
+    return [
+        record
+        for record in records
+        if record.type == PUT_AWAY
+        and isinstance(record.value.get("item"), str)
+        and is_about(record.value, system.names, system.kind)
         # Where two people said it both ways, it waits until one of them settles it.
-        if any(not value.get("back_at") for value in (record.value, *record.clashes) if value is not None):
-            found[system, item] = record
-    return found
+        and any(not value.get("back_at") for value in (record.value, *record.clashes) if value is not None)
+    ]
 
 
 def find_system(farm: Farm, name: str | None) -> FarmSystem:
@@ -303,12 +282,14 @@ def bring_back(
         events = season.events()
         done = {line.item: line.record for line in _own_lines(farm, system, events) if line.record}
         wanted = [_known_item(farm, system, item, also=done) for item in items] or list(done)
+        standing = _own_standing(system, fold_records(events))
         for item in dict.fromkeys(wanted):
-            record = done.get(item)
-            if record is not None:
+            # Two logs that were joined may each say that it was put away; it is brought back once.
+            twins = [record for record in standing if record.value["item"] == item]
+            for record in twins:
                 value = {**record.value, "back_at": when_text(stamp.when), "back_by": stamp.who, **said}
                 season.append([_next(value, record, events, stamp)])
-                changed.append(item)
+            changed += [item] if twins else []
     return changed
 
 
@@ -347,7 +328,7 @@ def undo_item(season: Season, farm: Farm, system: FarmSystem, item: str, *, stam
         said = [
             record
             for record in fold_records(events)
-            if record.type == PUT_AWAY and is_of(system, str(record.value.get("system")), record.value)
+            if record.type == PUT_AWAY and is_about(record.value, system.names, system.kind)
         ]
         told = [record.value.get("item") for record in said]
         name = _known_item(farm, system, item, also=[each for each in told if isinstance(each, str)])

@@ -27,6 +27,7 @@ from ringrow.handoff.year_table import missing_words, year_csv, year_page, year_
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from ringrow.coverage.field import FieldLayout
     from ringrow.farm.model import Farm
     from ringrow.farm.year import YearReport
 
@@ -46,16 +47,23 @@ def well(name: str, *serves: str) -> str:
     return f'[[well]]\nname = "{name}"\nat = {{ lat = 36.753, lon = -101.495 }}\nserves = [{named}]\n'
 
 
-@pytest.fixture
-def farm(tmp_path: Path) -> Farm:
-    """Two fields, one a circle and one of tape, each with a well; the tape's field has a circle too."""
+def two_fields(folder: Path, top: str = FARM_TOML) -> Farm:
+    """Two fields, one a circle and one of tape with a circle beside it."""
     east = PIVOT.replace(str(CENTRE[1]), "-101.4855") + DRIP
     fields = {
         "a": field("West", OUTLINE, PIVOT, "corn"),
         "b": field("East", EAST_OUTLINE, east, "Corn"),
     }
-    wells = well("W1", "West pivot 1") + well("W2", "East pivot 1", "East drip 1")
-    return load_farm(write_farm(tmp_path / "farm", FARM_TOML + wells, fields))
+    return load_farm(write_farm(folder, top, fields))
+
+
+WELLS = well("W1", "West pivot 1") + well("W2", "East pivot 1", "East drip 1")
+
+
+@pytest.fixture(scope="module")
+def farm(tmp_path_factory: pytest.TempPathFactory) -> Farm:
+    """Two fields, each with a well."""
+    return two_fields(tmp_path_factory.mktemp("year") / "farm", FARM_TOML + WELLS)
 
 
 _ids = count()
@@ -79,9 +87,20 @@ def meter(system: str, volume_m3: float, day: str, kind: str = "well") -> Record
     )
 
 
+_laid: list[tuple[Farm, list[FieldLayout]]] = []
+
+
+def laid_out(farm: Farm) -> list[FieldLayout]:
+    """Return the fields of a farm laid out, once for all tests of one farm."""
+    known = next((layouts for each, layouts in _laid if each is farm), None)
+    if known is None:
+        known = [lay_out(each) for each in farm.fields]
+        _laid.append((farm, known))
+    return known
+
+
 def report_of(farm: Farm, *records: Record, **options: Any) -> YearReport:
-    layouts = [lay_out(each) for each in farm.fields]
-    return year_report(farm, layouts, records, year=2027, **options)
+    return year_report(farm, laid_out(farm), records, year=2027, **options)
 
 
 READINGS = (
@@ -127,10 +146,11 @@ def _geodesic_m2(polygon: list[list[list[float]]]) -> tuple[float, float]:
 
 
 def test_the_frozen_geometry_holds_the_acres_and_later_edits_do_not_change_it(
-    farm: Farm, tmp_path: Path
+    tmp_path: Path,
 ) -> None:
     """Areas of the written polygons by geographiclib, independent of our frames."""
-    layouts = [lay_out(each) for each in farm.fields]
+    farm = two_fields(tmp_path / "farm", FARM_TOML + WELLS)
+    layouts = laid_out(farm)
     report = report_of(farm, *READINGS)
     written = write_year(farm, layouts, report, tmp_path / "out", open_flags=3)
     frozen = json.loads((tmp_path / "out" / "year-2027.geojson").read_text("utf-8"))
@@ -192,9 +212,9 @@ def test_the_evening_of_the_last_day_is_still_that_year(farm: Farm) -> None:
     assert report.fields[0].water.volume_m3 == 900_000.0
 
 
-def test_a_well_of_two_fields_tells_neither_unless_the_machines_have_meters(farm: Farm) -> None:
+def test_a_well_of_two_fields_tells_neither_unless_the_machines_have_meters(tmp_path: Path) -> None:
     toml = FARM_TOML + well("W1", "West pivot 1", "East pivot 1", "East drip 1")
-    shared = load_farm(write_farm(farm.folder, toml, {}))
+    shared = two_fields(tmp_path, toml)
     readings = READINGS[:3]
     report = report_of(shared, *readings)
     assert [row.water.volume_m3 for row in report.fields] == [None, None]
@@ -207,10 +227,10 @@ def test_a_well_of_two_fields_tells_neither_unless_the_machines_have_meters(farm
     assert told.fields[1].water.volume_m3 is None
 
 
-def test_water_is_added_from_wells_and_machines_whichever_tell_it(farm: Farm) -> None:
+def test_water_is_added_from_wells_and_machines_whichever_tell_it(tmp_path: Path) -> None:
     """East has a circle on a well of its own and tape that no well is said to serve, with a meter."""
     toml = FARM_TOML + well("W1", "West pivot 1") + well("W2", "East pivot 1")
-    mixed = load_farm(write_farm(farm.folder, toml, {}))
+    mixed = two_fields(tmp_path, toml)
     tape = [meter("East drip 1", v, d, "drip") for v, d in ((5.0, "2027-04-02"), (70_005.0, "2027-09-30"))]
     untold = report_of(mixed, *READINGS, *tape[:1])
     assert (untold.total.volume_m3, untold.metered_m3) == (None, 1_700_000.0)
@@ -220,9 +240,9 @@ def test_water_is_added_from_wells_and_machines_whichever_tell_it(farm: Farm) ->
     assert told.total.volume_m3 == told.metered_m3 == 1_770_000.0
 
 
-def test_a_well_with_the_name_of_a_machine_has_its_own_meter(farm: Farm) -> None:
+def test_a_well_with_the_name_of_a_machine_has_its_own_meter(tmp_path: Path) -> None:
     named = well("East pivot 1", "East pivot 1", "East drip 1")
-    alike = load_farm(write_farm(farm.folder, FARM_TOML + named, {}))
+    alike = two_fields(tmp_path, FARM_TOML + named)
     readings = [meter("East pivot 1", v, d) for v, d in ((1.0, "2027-04-02"), (9.0, "2027-09-30"))]
     other = [meter("East pivot 1", v, d, "pivot") for v, d in ((70.0, "2027-04-02"), (75.0, "2027-09-30"))]
     row = year_record(report_of(alike, *readings, *other), alike.units)["wells"][0]
@@ -238,11 +258,11 @@ def test_a_meter_that_counted_while_all_it_serves_stood_is_said(farm: Farm) -> N
     assert pytest.approx(648.6, abs=0.05) == 800_000 / (43_560 * 0.3048**3)
 
 
-def test_days_say_whose_they_are(farm: Farm) -> None:
+def test_days_say_whose_they_are(farm: Farm, tmp_path: Path) -> None:
     assert "begin at midnight of UTC-07:00, whole hours by the sun" in year_text(
         report_of(farm), farm.units, width=None
     )
-    zoned = load_farm(write_farm(farm.folder, FARM_TOML + 'time_zone = "America/Chicago"\n', {}))
+    zoned = two_fields(tmp_path, FARM_TOML + 'time_zone = "America/Chicago"\n')
     assert year_record(report_of(zoned), zoned.units)["notes"][-1] == (
         "Days, and so the year, begin at midnight of America/Chicago."
     )

@@ -85,4 +85,5 @@ def test_one_line_a_place_in_the_language_of_the_crew() -> None:
     (line,) = earlier_lines(parts)
     assert line == "Creek pivot, used here in earlier years: 2 x tire (2026, 2027); 1 x clamp (2027)"
     with speaking("es"):
-        assert earlier_lines(parts)[0].startswith("Creek pivot, lo que se usó aquí en años anteriores: 2 x tire")
+        spanish = "Creek pivot, lo que se usó aquí en años anteriores: 2 x tire"
+        assert earlier_lines(parts)[0].startswith(spanish)

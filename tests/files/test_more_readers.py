@@ -9,6 +9,7 @@ import re
 import zipfile
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
+from xml.sax.saxutils import escape
 
 import geopandas
 import pytest
@@ -133,6 +134,36 @@ def test_hostile_and_broken_kml_is_one_message(
 ) -> None:
     with pytest.raises(FileError, match=message):
         read(tmp_path, name, data)
+
+
+def described(text: str) -> str:
+    return re.sub(r"<!\[CDATA\[.*?\]\]>", lambda _: escape(text), KML, count=1)
+
+
+@pytest.mark.parametrize(
+    ("description", "note"),
+    [
+        ("<b>drips</b> &amp; runs<br/>at&nbsp;riser", "drips & runs at riser"),
+        ("at x<!-- no <b>tag</b> --> y<script>if (a<b) go()</script><STYLE>p{}</STYLE >z", "at x y z"),
+        ("<p>a < b, 5 < 6 ft", "a < b, 5 < 6 ft"),
+        ("runs <b", "runs <b"),
+        # The standard library's parser fails on this one, which fuzzing found.
+        ("<![<CDATA[<b>drips", "<![<CDATA[ drips"),
+        ("<![CDATA[kept]]>", "<![CDATA[kept]]>"),
+    ],
+)
+def test_words_of_a_description_that_is_a_web_page(tmp_path: Path, description: str, note: str) -> None:
+    data = described(description)
+    assert note in read(tmp_path, "walk.kml", data).rows[0].note
+
+
+@pytest.mark.parametrize("word", ["<a ", "<!--", '<a b="', "</", "<script>", "<![CDATA["])
+def test_a_description_of_tags_that_never_close_is_no_trap(tmp_path: Path, word: str) -> None:
+    """A parser that looks for the end from each beginning would need hours for these."""
+    found = read(tmp_path, "walk.kml", described(word * 200_000))
+    usual = read(tmp_path, "usual.kml", KML)
+    assert len(found.rows) + len(found.refused) == len(usual.rows) + len(usual.refused)
+    assert all("up to" in row.why for row in found.refused if row not in usual.refused)
 
 
 def test_a_library_that_quotes_half_the_file_is_cut_short(tmp_path: Path) -> None:

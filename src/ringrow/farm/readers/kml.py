@@ -12,7 +12,7 @@ import re
 import zipfile
 import zlib
 from collections import Counter
-from html.parser import HTMLParser
+from html import unescape
 from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import FileError, PlaceError, RingrowError, SeasonError, shortened
@@ -37,6 +37,8 @@ MAX_MEMBERS = 5_000
 _TEXTS = {"name": "name", "description": "description", "when": "when", "begin": "when"}
 _SHAPES = {"LineString": "line", "Polygon": "area", "Track": "track", "Model": "model", "LinearRing": ""}
 _MAX_DATA = 100
+_TAG = re.compile(r"[/!?]?[a-zA-Z]")
+_HIDES = re.compile(r"!--|(?:script|style)\b", re.IGNORECASE)
 
 
 class _Placemarks:
@@ -99,30 +101,6 @@ class _Placemarks:
     def close(self) -> _Placemarks:
         """Give back what was kept."""
         return self
-
-
-class _Words(HTMLParser):
-    """The plain words of a description, which many programs write as a web page."""
-
-    def __init__(self) -> None:
-        super().__init__(convert_charrefs=True)
-        self.parts: list[str] = []
-        self._hidden = 0
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:  # noqa: ARG002
-        """Leave out scripts and styles."""
-        self._hidden += tag in ("script", "style")
-        self.parts.append(" ")
-
-    def handle_endtag(self, tag: str) -> None:
-        """Go on after a script or style."""
-        self._hidden = max(0, self._hidden - (tag in ("script", "style")))
-        self.parts.append(" ")
-
-    def handle_data(self, data: str) -> None:
-        """Keep the words."""
-        if not self._hidden:
-            self.parts.append(data)
 
 
 def read_kml(path: Path, data: bytes, *, unit: str, stated: Mapping[str, str] | None = None) -> PointFile:
@@ -287,9 +265,29 @@ def uuid_or_none(text: Any) -> str | None:
 
 
 def _plain(text: str) -> str:
-    if "<" not in text:
-        return " ".join(text.split())
-    words = _Words()
-    words.feed(text)
-    words.close()
-    return " ".join("".join(words.parts).split())
+    """Return the plain words of a description, which many programs write as a web page.
+
+    Tags become gaps; scripts, styles and comments are left out. Done in one pass over the pieces from
+    one ``<`` to the next: the parser of the standard library takes half a minute over 60 kB of tags
+    that never close, and fails on a marked section without a name.
+    """
+    first, *pieces = text.split("<")
+    words, until = [first], ""
+    for piece in pieces:
+        opening = "" if until else _HIDES.match(piece)
+        if opening:
+            until = "-->" if opening[0] == "!--" else f"</{opening[0].lower()}"
+        if until == "-->":
+            _, ended, rest = f"<{piece}".partition(until)
+        elif until:
+            _, ended, rest = piece.partition(">")
+            ended = ended if f"<{piece}".lower().startswith(until) else ""
+        else:
+            _, ended, rest = piece.partition(">")
+            if not (ended and _TAG.match(piece)):
+                words.append(f"<{piece}")
+                continue
+        if ended:
+            words.append(f" {rest}")
+            until = ""
+    return " ".join(unescape("".join(words)).split())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from typing import TYPE_CHECKING, Any
 
 import fiona
@@ -66,12 +67,18 @@ def test_table_says_clock_and_total(farm: Path) -> None:
     assert "CAUTION: Machines parked, power locked off and tested by a qualified person" in text
 
 
-def test_several_crews_share_all_stops(sample_farm: Path) -> None:
-    for name in ("handheld_walker_1.gpx", "phone_walker_2.geojson", "kitchen_table_walker_3.csv"):
-        good("flag", "import", sample_farm, sample_farm / "flags" / name)
-    listed = json.loads(good("flag", "list", sample_farm, "--json"))["flags"]
+def test_several_crews_share_all_stops(farm: Path, tmp_path: Path) -> None:
+    """Twelve flags on a ring about the pivot point and the fixture's three, for three crews."""
+    rows = [
+        f"{LAT + 0.002 * math.sin(turn):.6f},{LON + 0.0025 * math.cos(turn):.6f},{kind}"
+        for turn, kind in zip(range(12), ("rut", "tire", "sprinkler") * 4, strict=True)
+    ]
+    (tmp_path / "walk.csv").write_text("\n".join(["lat,lon,kind", *rows]), encoding="utf-8")
+    good("flag", "import", farm, tmp_path / "walk.csv")
+    good("flag", "set", farm, 5, "--status", "fixed")
+    listed = json.loads(good("flag", "list", farm, "--json"))["flags"]
     for crop in ("down", "up"):
-        route = answer("route", sample_farm, "--crews", 3, "--crop", crop)
+        route = answer("route", farm, "--crews", 3, "--crop", crop)
         numbers = [stop["flag"] for crew in route["crews"] for stop in crew["stops"]]
         wanted = {flag["number"] for flag in listed if flag["status"] == "open"}
         assert sorted(numbers) + route["left_out"] == sorted(wanted)

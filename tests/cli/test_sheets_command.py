@@ -14,6 +14,7 @@ from PIL import Image
 from pypdf import PdfReader
 
 from farms import write_farm
+from phones import few_fields
 from ringrow.cli.main import cli
 from ringrow.farm.events import Event
 from ringrow.farm.season import open_season
@@ -117,19 +118,23 @@ def test_one_field_with_a4(farm: Path, tmp_path: Path) -> None:
     assert float(page.mediabox.height) == pytest.approx(841.9, abs=0.1)
 
 
-def test_stops_by_route_stand_as_the_route_goes_to_them(sample_farm: Path, tmp_path: Path) -> None:
+def test_stops_by_route_stand_as_the_route_goes_to_them(tmp_path: Path) -> None:
+    sample_farm = few_fields(tmp_path / "farm", "10", "40")
+
     def run(*words: object) -> str:
         result = CliRunner().invoke(cli, [str(word) for word in words])
         assert result.exit_code == 0, result.output
         return result.stdout
 
-    run(
-        "flag",
-        "import",
-        sample_farm,
-        *sorted(path for path in (sample_farm / "flags").iterdir() if path.is_file()),
-    )
-    run("flag", "set", sample_farm, 9, "--ground-flag")
+    flags = ("handheld_walker_1.gpx", "phone_walker_2.geojson", "kitchen_table_walker_3.csv")
+    run("flag", "import", sample_farm, *(sample_farm / "flags" / name for name in flags))
+    # Flags of the fields that are not there would stand on a page of their own, behind the rest.
+    listed = json.loads(run("flag", "list", sample_farm, "--json"))["flags"]
+    beside = [
+        flag["number"] for flag in listed if flag["place"].startswith(("outside", "Draw", "North", "Prairie"))
+    ]
+    run("flag", "set", sample_farm, *beside, "--status", "not-a-fault")
+    run("flag", "set", sample_farm, 4, "--ground-flag")
     out = tmp_path / "crew.pdf"
     run("sheets", sample_farm, "-o", out, "--by", "route", "--crop", "up")
     (crew,) = json.loads(run("route", sample_farm, "--crop", "up", "--json"))["route"]["crews"]

@@ -150,3 +150,17 @@ def test_coordinates_have_seven_decimals(written: Any) -> None:
     lon, lat = np.array([pair.split(",") for text in texts for pair in text.split()], float).T
     assert (lon < -101).all()
     assert (lat > 36).all()
+
+
+def test_a_machine_of_a_wells_name_is_not_described_as_the_well(written: Any, tmp_path: Path) -> None:
+    farm, path = written[0], tmp_path / "named.kml"
+    layouts = [lay for lay in farm.layouts if lay.field.name == "Windmill quarter"]
+    wells = (replace(farm.farm.wells[0], name="Windmill pivot"), *farm.farm.wells[1:])
+    replace(farm, farm=replace(farm.farm, wells=wells), layouts=layouts).export(path)
+    said = [
+        mark.findtext("k:description", namespaces=K)
+        for mark in etree.parse(str(path)).getroot().iter(f"{{{K['k']}}}Placemark")
+        if mark.findtext("k:name", namespaces=K) == "Windmill pivot"
+    ]
+    assert [text.startswith("Well: ") for text in said if "to shut it off" in text] == [True]
+    assert len(said) > 1

@@ -176,7 +176,8 @@ def _document(
             if group.kind == "flag":
                 mark = _flag_placemark(labels[group.ids[index]], shape, properties)
             else:
-                mark = _placemark(shape, properties, words=wells.get(properties["name"], ""))
+                words = wells.get(properties["name"], "") if group.kind == "well" else ""
+                mark = _placemark(shape, properties, words=words)
             folders.add(mark, properties)
     folders.close()
     return root, counts, tuple(mended)

@@ -387,3 +387,14 @@ def test_a_day_that_has_passed_is_said(farm: Farm) -> None:
     assert "turn of the dealer; needed by 2027-03-14, which has passed" in ready_text(
         told, farm.units, width=None
     )
+
+
+def test_towers_of_a_lateral_move_are_runs_by_side(tmp_path: Path) -> None:
+    move = (
+        '[[lateral_move]]\nname = "L"\n'
+        "path = [{ lat = 36.751, lon = -101.4955 }, { lat = 36.756, lon = -101.4955 }]\n"
+        "left = { spans = [150, 150, 150] }\nright = { spans = [150, 150] }\n"
+    )
+    own = load_farm(write_farm(tmp_path, FARM_TOML, {"a": f'name = "Home field"\n{OUTLINE}{move}'}))
+    told = board(own, (ROUND, look("L", "lateral move", towers=["left 1"])))
+    assert "(towers left 2 to 3, right 1 to 2)" in ready_text(told, own.units, width=None)

@@ -11,7 +11,7 @@ from ringrow.handoff.languages import N_, _, counted
 from ringrow.handoff.number_words import one_line, runs_words
 from ringrow.handoff.put_away_words import spring_words
 from ringrow.handoff.reading_words import judged_words
-from ringrow.handoff.round_words import WHOSE_WORDS, item_words
+from ringrow.handoff.round_words import WHOSE_WORDS, item_words, parts_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -185,16 +185,6 @@ def _failed(item: CheckItem, part: PartState, parts: Sequence[str], now: datetim
     return "; ".join([told, *said])
 
 
-def _part(part: str) -> str:
-    side, _sep, number = part.rpartition(" ")
-    if part.isdigit():
-        return _("tower {number}").format(number=part)
-    if number.isdigit() and side in ("left", "right"):
-        said = _("left tower {number}") if side == "left" else _("right tower {number}")
-        return said.format(number=number)
-    return part
-
-
 def _unseen(unseen: Sequence[tuple[CheckItem, tuple[str, ...]]], words: dict[str, str]) -> list[str]:
     found = []
     for how, message in words.items():
@@ -211,17 +201,11 @@ def _unseen(unseen: Sequence[tuple[CheckItem, tuple[str, ...]]], words: dict[str
 
 def _with_parts(items: Sequence[CheckItem], parts: Sequence[str]) -> str:
     names = [_short(item_words(item.id, item.words)) for item in items]
-    shown = _parts(parts)
+    shown = one_line(parts_words(parts))
+    # A tower alone is a number: it needs its word.
+    if shown and items[0].per == "tower":
+        shown = counted("tower {numbers}", "towers {numbers}", len(parts)).format(numbers=shown)
     return _("{item} ({parts})").format(item=", ".join(names), parts=shown) if shown else "; ".join(names)
-
-
-def _parts(parts: Sequence[str]) -> str:
-    """Return towers as runs, sides by name, zones as they are called; empty for the whole system."""
-    numbers = [int(part) for part in parts if part.isdigit()]
-    if numbers and len(numbers) == len(parts):
-        message = counted("tower {numbers}", "towers {numbers}", len(numbers))
-        return message.format(numbers=runs_words(numbers))
-    return ", ".join(one_line(_part(part)) for part in parts if part)
 
 
 def _short(words: str) -> str:

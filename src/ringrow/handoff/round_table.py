@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 from ringrow.farm.round_model import Failed
 from ringrow.handoff.cautions import CLOSING
 from ringrow.handoff.languages import _, counted
-from ringrow.handoff.number_words import one_line, runs_words
+from ringrow.handoff.number_words import one_line
 from ringrow.handoff.plain_table import TableBlock, block_text, wrapped
 from ringrow.handoff.reading_words import told_words
-from ringrow.handoff.round_words import KIND_WORDS, WHOSE_WORDS, item_caution, item_words
+from ringrow.handoff.round_words import KIND_WORDS, WHOSE_WORDS, item_caution, item_words, parts_words
 
 if TYPE_CHECKING:
     from collections.abc import Container, Mapping, Sequence
@@ -47,34 +47,6 @@ def round_line(round_: Round) -> str:
     return _("Round {name}: started {started} by {who}, ended {ended}").format(
         name=name, started=started, who=who, ended=f"{round_.ended:%Y-%m-%d}"
     )
-
-
-def parts_words(parts: Sequence[str]) -> str:
-    """Return towers or zones in words.
-
-    Parameters
-    ----------
-    parts : sequence of str
-        Their names, in the order of the machine.
-
-    Returns
-    -------
-    str
-        Towers in runs.
-
-    Examples
-    --------
-    >>> parts_words(["1", "2", "3", "5"]), parts_words(["left 1", "left 2", "right 1"])
-    ('1 to 3, 5', 'left 1 to 2, right 1')
-    """
-    runs: dict[str, list[int]] = {}
-    for part in parts:
-        hand, _blank, number = part.rpartition(" ")
-        if hand not in ("", "left", "right") or not number.isdigit():
-            return ", ".join(parts)
-        runs.setdefault(hand, []).append(int(number))
-    hands = {"left": _("left {towers}"), "right": _("right {towers}"), "": "{towers}"}
-    return ", ".join(hands[hand].format(towers=runs_words(numbers)) for hand, numbers in runs.items())
 
 
 def missing_words(state: ItemState) -> str:

@@ -8,8 +8,11 @@ from ringrow.farm.reading_kinds import READING_KINDS
 from ringrow.farm.system_checks import items_of, parts_for, things_of
 from ringrow.handoff.cautions import CLOSING
 from ringrow.handoff.languages import N_, _
+from ringrow.handoff.number_words import runs_words
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from ringrow.equipment.checklists import CheckItem
     from ringrow.farm.model import Farm
     from ringrow.farm.system_checks import Thing
@@ -146,6 +149,34 @@ def item_words(item: str, own: str = "") -> str:
     ('End gun comes on and goes off', 'Gun 3')
     """
     return own or _(ITEM_WORDS.get(item, item))
+
+
+def parts_words(parts: Sequence[str]) -> str:
+    """Return towers or zones in words.
+
+    Parameters
+    ----------
+    parts : sequence of str
+        Their names, in the order of the machine.
+
+    Returns
+    -------
+    str
+        Towers in runs.
+
+    Examples
+    --------
+    >>> parts_words(["1", "2", "3", "5"]), parts_words(["left 1", "left 2", "right 1"])
+    ('1 to 3, 5', 'left 1 to 2, right 1')
+    """
+    runs: dict[str, list[int]] = {}
+    for part in parts:
+        hand, _blank, number = part.rpartition(" ")
+        if hand not in ("", "left", "right") or not number.isdigit():
+            return ", ".join(parts)
+        runs.setdefault(hand, []).append(int(number))
+    hands = {"left": _("left {towers}"), "right": _("right {towers}"), "": "{towers}"}
+    return ", ".join(hands[hand].format(towers=runs_words(numbers)) for hand, numbers in runs.items())
 
 
 def item_caution(item: str) -> str:

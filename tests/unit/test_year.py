@@ -187,6 +187,12 @@ def test_a_field_whose_ground_is_a_rectangle_has_the_rectangles_acres(tmp_path: 
 
 def test_what_readings_do_not_tell_is_left_open_and_said(farm: Farm) -> None:
     none = report_of(farm, READINGS[0], meter("W2", 1.0, "2026-12-01T18:00:00Z"))
+    first = year_record(none, farm.units)["wells"][0]
+    assert (first["meter_start_day"], first["meter_end_day"], first["meter_end_gal"]) == (
+        "2027-04-01",
+        None,
+        None,
+    )
     assert (none.total.volume_m3, none.total.depth_mm, none.metered_m3) == (None, None, 0.0)
     said = missing_words(none, farm.units)
     assert "Missing: only one meter reading of W1 in 2027: it takes two." in said

@@ -168,7 +168,9 @@ def _water(water: Water, report: YearReport, units: UnitSystem) -> dict[str, Any
 
 
 def _ends(meter: Meter | None, units: UnitSystem) -> dict[str, Any]:
-    first, last = (meter.readings[0], meter.readings[-1]) if meter and meter.readings else (None, None)
+    readings = meter.readings if meter else ()
+    # One reading is a start; it is no end.
+    first, last = readings[0] if readings else None, readings[-1] if len(readings) > 1 else None
     return {
         units.key("meter_start_gal"): _volume(first.volume_m3, units) if first else None,
         "meter_start_day": first.day if first else None,

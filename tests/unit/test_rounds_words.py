@@ -462,6 +462,10 @@ def test_every_bad_row_is_named(desk: RoundDesk, tmp_path: Path) -> None:
 )
 def test_a_file_that_is_no_such_table(desk: RoundDesk, tmp_path: Path, text: str, message: str) -> None:
     path = tmp_path / "round.csv"
+    with pytest.raises(
+        FileError, match="found no such file; allowed: a table as written by ringrow round sheet"
+    ):
+        read_sheet(path, desk)
     path.write_text(text, encoding="utf-8")
     with pytest.raises(FileError, match=message):
         read_sheet(path, desk)

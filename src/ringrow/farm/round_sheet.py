@@ -167,6 +167,9 @@ def read_sheet(path: Path, desk: RoundDesk) -> tuple[list[SheetEntry], int]:
     FileError
         If the file cannot be read, lacks a column, or any row cannot be: the first 20 are named.
     """
+    if not path.is_file():
+        message = f"{path}: found no such file; allowed: a table as written by ringrow round sheet"
+        raise FileError(message)
     text, _ = decode(path, read_bytes(path))
     records, _ = split_records(path, text)
     at = next((index for index, record in enumerate(records) if any(cell.strip() for cell in record)), None)

@@ -10,7 +10,7 @@ from ringrow.handoff.assumed_words import said_again
 from ringrow.handoff.fault_words import flag_notes
 from ringrow.handoff.flag_table import flag_sentence
 from ringrow.handoff.languages import N_, _
-from ringrow.handoff.number_words import one_line
+from ringrow.handoff.number_words import length_words, one_line
 from ringrow.handoff.place_words import place_words
 
 if TYPE_CHECKING:
@@ -38,13 +38,15 @@ _WORDED = frozenset({"kind", "status", "class"})
 _GROUND_FLAG: dict[str, str] = {"set": N_("set there"), "pulled": N_("pulled out")}
 
 
-def history_lines(events: Iterable[Event]) -> list[str]:
+def history_lines(events: Iterable[Event], units: UnitSystem) -> list[str]:
     """Return a flag's history, one line an event, oldest first.
 
     Parameters
     ----------
     events : iterable of Event
         The flag's events.
+    units : UnitSystem
+        The farm's units.
 
     Returns
     -------
@@ -54,7 +56,8 @@ def history_lines(events: Iterable[Event]) -> list[str]:
     ordered = sorted(events, key=lambda event: (event.when, event.id))
     return [
         f"{event.when:%Y-%m-%d %H:%M} UTC  {one_line(event.who) or _('not said')}: "
-        f"{field_words(event.field)} = {value_words(event.field, event.value)}  [{one_line(event.source)}]"
+        f"{field_words(event.field)} = {value_words(event.field, event.value, units)}"
+        f"  [{one_line(event.source)}]"
         for event in ordered
     ]
 
@@ -119,7 +122,7 @@ def life_lines(state: FlagState) -> list[str]:
     return lines
 
 
-def value_words(field: str, value: Any) -> str:
+def value_words(field: str, value: Any, units: UnitSystem) -> str:
     """Return the value of one field of a flag in words.
 
     Parameters
@@ -128,6 +131,8 @@ def value_words(field: str, value: Any) -> str:
         The field.
     value : object
         Its JSON value.
+    units : UnitSystem
+        The farm's units.
 
     Returns
     -------
@@ -136,11 +141,14 @@ def value_words(field: str, value: Any) -> str:
 
     Examples
     --------
-    >>> value_words("spot", {"on": "machine", "pivot": "Windmill pivot", "said": "tower 5"})
+    >>> from ringrow.units import US
+    >>> value_words("spot", {"on": "machine", "pivot": "Windmill pivot", "said": "tower 5"}, US)
     'Windmill pivot, tower 5'
+    >>> value_words("dig", {"on": "drip", "drip": "Elevator drip", "lateral": 43, "station_m": 182.88}, US)
+    'Elevator drip, lateral 43, station 600 ft'
     """
     if isinstance(value, dict) and field in ("spot", "dig"):
-        return one_line(_spot_words(value))
+        return one_line(_spot_words(value, units))
     if isinstance(value, dict) and field == PHOTO:
         return one_line(str(value.get("file"))[:_LONGEST])
     if field == PARTS and is_parts_value(value):
@@ -154,7 +162,7 @@ def value_words(field: str, value: Any) -> str:
     return _("none") if value is None else one_line(str(value)[:_LONGEST])
 
 
-def _spot_words(value: dict[str, Any]) -> str:
+def _spot_words(value: dict[str, Any], units: UnitSystem) -> str:
     on = value.get("on")
     if on == "ground":
         return f"{value['lat']:.7f}, {value['lon']:.7f}"
@@ -163,12 +171,14 @@ def _spot_words(value: dict[str, Any]) -> str:
     if on == "move":
         if value.get("travel_m") is None:
             return f"{value['move']}, {said_again(str(value['said']))}"
-        return _("{move}, {said}, travel {travel} m").format(
-            move=value["move"], said=said_again(str(value["said"])), travel=f"{value['travel_m']:.1f}"
+        return _("{move}, {said}, travel {travel}").format(
+            move=value["move"],
+            said=said_again(str(value["said"])),
+            travel=length_words(value["travel_m"], units),
         )
     if on == "drip":
-        return _("{drip}, lateral {lateral}, station {station} m").format(
-            drip=value["drip"], lateral=value["lateral"], station=f"{value['station_m']:.1f}"
+        return _("{drip}, lateral {lateral}, station {station}").format(
+            drip=value["drip"], lateral=value["lateral"], station=length_words(value["station_m"], units)
         )
     return str(value.get("well"))
 
@@ -214,7 +224,7 @@ def flag_sheet(
     lines += [f"  {line}" for line in life_lines(state)]
     lines += ["  " + _("photo: {photo}").format(photo=said_again(one_line(photo))) for photo in photos]
     for clash in state.clashes:
-        values = _(" or ").join(value_words(clash.field, value) for value in clash.values)
+        values = _(" or ").join(value_words(clash.field, value, units) for value in clash.values)
         clashing = _("CLASH in {field}: {values}; the first is shown until you set it")
         lines.append("  " + clashing.format(field=field_words(clash.field), values=values))
     if flag.place is not None:
@@ -222,4 +232,4 @@ def flag_sheet(
         lines += ["", place_words(flag.place, units, accuracy=accuracy)]
     if dig:
         lines += ["", *dig]
-    return "\n".join([*lines, "", _("History"), *(f"  {line}" for line in history_lines(events))])
+    return "\n".join([*lines, "", _("History"), *(f"  {line}" for line in history_lines(events, units))])

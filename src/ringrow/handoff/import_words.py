@@ -70,7 +70,8 @@ def _line(outcome: Outcome, numbers: Mapping[str, int], units: UnitSystem) -> st
     elif outcome.why and outcome.result == "refused":
         parts.append(one_line(outcome.why))
     parts += [
-        f"{edit.field} was {value_words(edit.field, edit.before)}, now {value_words(edit.field, edit.after)}"
+        f"{edit.field} was {value_words(edit.field, edit.before, units)}, "
+        f"now {value_words(edit.field, edit.after, units)}"
         for edit in outcome.edits
     ]
     parts += [one_line(remark) for remark in outcome.remarks]

@@ -16,6 +16,7 @@ import pytest
 from geographiclib.geodesic import Geodesic
 
 from farms import CENTRE, DRIP, FARM_TOML, OUTLINE, PIVOT, rectangle, write_farm
+from phones import few_fields
 from ringrow.coverage.layout import lay_out
 from ringrow.errors import FileError, PlaceError
 from ringrow.farm.load import load_farm
@@ -285,6 +286,20 @@ def test_a_system_that_did_not_run_waters_nothing(farm: Farm) -> None:
         report_of(farm, idle=["W1"])
     with pytest.raises(PlaceError, match="year: found 20277; allowed: 1900 to 2200"):
         year_report(farm, [], [], year=20277)
+
+
+def test_a_towed_machine_may_have_run_at_one_point_alone(tmp_path: Path) -> None:
+    """Its two circles do not overlap, so they share its ground; the well's water is its water either way."""
+    towed = load_farm(few_fields(tmp_path / "farm", "80_"))
+    whole, east, west, none = (
+        report_of(towed, idle=idle)
+        for idle in ([], ["Tow pivot west"], ["tow pivot EAST"], ["Tow pivot west", "Tow pivot east"])
+    )
+    assert east.total.area_m2 + west.total.area_m2 == pytest.approx(whole.total.area_m2, rel=1e-9)
+    assert east.fields[0].of == whole.fields[0].of == ("Tow pivot",)
+    assert west.idle == ("Tow pivot east",)
+    assert none.total.area_m2 == report_of(towed, idle=["Tow pivot"]).total.area_m2 == 0.0
+    assert (none.fields[0].of, none.wells[-1].of) == ((), ())
 
 
 def test_table_page_and_text_hold_names_as_data(tmp_path: Path) -> None:

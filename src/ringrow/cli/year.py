@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     "--idle",
     multiple=True,
     metavar="NAME",
-    help="A machine or drip block that did not run; may be given again.",
+    help="A machine, a point of a towed one, or a drip block that did not run; may be given again.",
 )
 @options.overwrite_option
 @options.json_option

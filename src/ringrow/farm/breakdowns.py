@@ -221,8 +221,7 @@ def find_breakdown(records: Iterable[Record], ref: str) -> Record:
 
 def _name_of(farm: Farm, name: str, said: SaidBreakdown) -> str:
     system = find_system(farm, name)
-    wanted = name.strip().casefold()
-    point = next((own for own in system.names if own.casefold() == wanted), system.name)
+    point = system.name_meant(name)
     if point == system.name and len(system.names) > 1 and said.panel_deg is not None:
         # What a panel shows means an azimuth only at the point where the machine stands.
         return pivot_named(farm, system.name, Said(panel_deg=said.panel_deg)).name

@@ -51,6 +51,11 @@ class FarmSystem:
     power: str = ""
     gun: bool = False
 
+    def name_meant(self, said: str) -> str:
+        """Return which of its names a person said: that of a point, else its own."""
+        wanted = said.strip().casefold()
+        return next((name for name in self.names if name.casefold() == wanted), self.name)
+
 
 def farm_systems(farm: Farm) -> tuple[FarmSystem, ...]:
     """Return what a farm has that is started and put away.

@@ -161,7 +161,7 @@ class YearReport:
     watered : tuple of shapely geometry
         Farmable ground of each field that was watered, in its frame. [m]
     idle : tuple of str
-        Systems that the user said did not run.
+        Systems, or points of a towed machine, that the user said did not run.
     """
 
     farm: str
@@ -218,7 +218,8 @@ def year_report(
     year : int
         Calendar year.
     idle : sequence of str, default ()
-        Systems that did not run; their ground is not watered by them.
+        Systems that did not run, or points at which a towed machine did not; their ground is not
+        watered by them.
 
     Returns
     -------
@@ -234,7 +235,7 @@ def year_report(
         message = f"year: found {year}; allowed: {YEARS[0]} to {YEARS[1]}"
         raise PlaceError(message)
     resting = _resting(farm, idle)
-    ground = _ground(farm, layouts, resting)
+    ground = _ground(farm, layouts, set().union(*resting.values()))
     zone = day_zone(farm)
     meters = _meters(farm, records, year, zone)
     fields = []
@@ -266,24 +267,29 @@ def year_report(
     )
 
 
-def _resting(farm: Farm, idle: Sequence[str]) -> set[str]:
-    systems = [find_system(farm, name) for name in idle]
-    for system in systems:
+def _resting(farm: Farm, idle: Sequence[str]) -> dict[str, set[str]]:
+    """Return what did not run, by the name it was said under: a towed machine is all its points."""
+    resting: dict[str, set[str]] = {}
+    for said in idle:
+        system = find_system(farm, said)
         if system.kind == "well":
             message = f'--idle: found the well "{system.name}"; allowed: machines and drip blocks'
             raise PlaceError(message)
-    return {system.name for system in systems}
+        name = system.name_meant(said)
+        resting[name] = set(system.names) if name == system.name else {name}
+    return resting
 
 
 def _ground(farm: Farm, layouts: Sequence[FieldLayout], resting: set[str]) -> _Ground:
+    within = {cover.name: cover.within for layout in layouts for cover in field_cover(layout).systems}
+    ran = within.keys() - resting
     systems = {
         system.name: system
         for system in farm_systems(farm)
-        if system.kind != "well" and system.name not in resting
+        if system.kind != "well" and not ran.isdisjoint(system.names)
     }
-    within = {cover.name: cover.within for layout in layouts for cover in field_cover(layout).systems}
     wetted = {
-        system.name: shapely.union_all([within[name] for name in system.names if name in within])
+        system.name: shapely.union_all([within[name] for name in system.names if name in ran])
         for system in systems.values()
     }
     served = {

@@ -519,6 +519,6 @@ def test_a_flag_from_another_machine_is_named(machines: Path) -> None:
     flags = {flag["name"]: flag for flag in flags_of("list", machines)}
     assert {flag["system"] for flag in flags.values()} == {"Windmill pivot"}
     assert [flags[name]["doubt"] is None for name, *_ in rows] == [True, True, False]
-    assert "probably a ground fault or the wrong pivot" in flags["tower 6"]["doubt"]
-    assert "probably a ground fault or the wrong pivot" in good("show", machines, 3).stdout
-    assert "probably a ground fault or the wrong pivot" in good("list", machines).stdout
+    assert "probably a fault on the ground or the wrong pivot" in flags["tower 6"]["doubt"]
+    assert "probably a fault on the ground or the wrong pivot" in good("show", machines, 3).stdout
+    assert "probably a fault on the ground or the wrong pivot" in good("list", machines).stdout

@@ -97,14 +97,15 @@ def doubt(**changes: Any) -> Doubt:
 def test_why_a_flag_cannot_be_on_the_machine() -> None:
     assert doubt_words(doubt(), US) == (
         "at azimuth 214.0, but at 41.2 9 min before by flag 3: it turns 9 degrees at most in that time (top "
-        "speed taken as 1,350 ft an hour at the last tower), so probably a ground fault or the wrong pivot"
+        "speed taken as 1,350 ft an hour at the last tower), so probably a fault on the ground or the wrong "
+        "pivot"
     )
     stated = doubt_words(doubt(hours=-0.001, speed_assumed=False, either=True), METRIC)
     assert "at 41.2 in the same minute by flag 3" in stated
     assert "(top speed 411.5 m an hour at the last tower)" in stated
-    assert stated.endswith("so this one or flag 3 is probably a ground fault or the wrong pivot")
+    assert stated.endswith("so this one or flag 3 is probably a fault on the ground or the wrong pivot")
     assert "2.5 hours after by flag 3" in doubt_words(doubt(hours=-2.5), US)
     assert doubt_words(doubt(reason="parked"), US) == (
         "at azimuth 214.0, the machine parked at 41.2: unless it has walked since, "
-        "probably a ground fault or the wrong pivot"
+        "probably a fault on the ground or the wrong pivot"
     )

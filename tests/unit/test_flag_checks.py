@@ -241,7 +241,7 @@ def test_a_flag_no_walk_can_have_passed_is_in_doubt() -> None:
     flags = walk(("Plain", 40, 190, 0), ("Plain", 45, 140, 6), ("Plain", 120, 150, 8), ("Plain", 52, 100, 14))
     assert [flag.doubt is not None for flag in flags] == [False, False, True, False]
     text = flag_record(flags[2], US)["doubt"]
-    assert "probably a ground fault or the wrong pivot" in text
+    assert "probably a fault on the ground or the wrong pivot" in text
     assert "by flag 2" in text
     assert text in flag_notes(flags[2], US)
     assert text in flag_sheet(flags[2], [], US)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from ringrow.farm.flag_model import LocatedFlag
     from ringrow.units import UnitSystem
 
-_PROBABLY = N_("probably a ground fault or the wrong pivot")
+_PROBABLY = N_("probably a fault on the ground or the wrong pivot")
 
 _TOUCHED = {"dry": N_("{area} dry"), "wet": N_("{area} wet"), "stopped": N_("{area} stopped")}
 _MEETINGS = {
@@ -286,7 +286,7 @@ def doubt_words(doubt: Doubt, units: UnitSystem) -> str:
     >>> from ringrow.coverage.machine_checks import Doubt
     >>> from ringrow.units import US
     >>> doubt_words(Doubt(reason="sector", azimuth_deg=230.0, other_deg=200.0, apart_deg=30.0), US)
-    'at azimuth 230.0, past the end of its turn at 200.0: probably a ground fault or the wrong pivot'
+    'at azimuth 230.0, past the end of its turn at 200.0: probably a fault on the ground or the wrong pivot'
     """
     at, other_at = azimuth_words(doubt.azimuth_deg), azimuth_words(doubt.other_deg)
     probably = _(_PROBABLY)

@@ -52,7 +52,18 @@ class FarmSystem:
     gun: bool = False
 
     def name_meant(self, said: str) -> str:
-        """Return which of its names a person said: that of a point, else its own."""
+        """Return which of its names a person said.
+
+        Parameters
+        ----------
+        said : str
+            What was typed.
+
+        Returns
+        -------
+        str
+            The name of a point, where one was said; else its own.
+        """
         wanted = said.strip().casefold()
         return next((name for name in self.names if name.casefold() == wanted), self.name)
 

@@ -74,4 +74,9 @@ def test_a_fill_says_until_when_to_wait(farm: Path) -> None:
         "North zone: se quitó; como antes: North zone tiene agua desde 2026-01-01"
     )
     both = run("fill", farm, "Elevator drip", "--zone", "North zone", "--undo", "--wait", "8")
+    clock = run("fill", farm, "Elevator drip", "--zone", "North zone", "--since", "25:00")
+    assert (clock.exit_code, '--since: found "25:00"; allowed: a time such as 17:40' in clock.output) == (
+        2,
+        True,
+    )
     assert (both.exit_code, "without --since and --wait" in both.output) == (2, True)

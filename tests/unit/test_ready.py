@@ -318,6 +318,12 @@ def test_a_fill_is_kept_and_what_cannot_be_is_refused(farm: Farm, tmp_path: Path
             say_filled(season, layouts, drip="Tape", zone="South", since=NOW, stamp=stamp, wait_h=-1)
         with pytest.raises(PlaceError, match="--since: found 2027-03-16 21:00, which is still to come"):
             say_filled(season, layouts, drip="Tape", zone="South", since=NOW + timedelta(days=1), stamp=stamp)
+        for year in (1, 2025):
+            long_ago = NOW.replace(year=year)
+            with pytest.raises(
+                PlaceError, match=r"--since: found .*; allowed: a time of this year or the one"
+            ):
+                say_filled(season, layouts, drip="Tape", zone="South", since=long_ago, stamp=stamp)
         assert len(season.events()) == 1
         say_filled(season, layouts, drip="Tape", zone="South", since=NOW - timedelta(hours=1), stamp=stamp)
         say_filled(season, layouts, drip="Tape", zone="North", since=NOW, stamp=stamp)

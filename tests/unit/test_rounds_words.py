@@ -114,6 +114,8 @@ def test_days_and_moments() -> None:
             parse_day(text, what="needed by")
         with pytest.raises(PlaceError, match=r"(at|needed by): found .*; allowed: year-month-day"):
             parse_moment(text, what="at")
+    with pytest.raises(PlaceError, match=r"at: found .*; allowed: year-month-day and time"):
+        parse_moment("0001-01-01 08:00", what="at")
     # Noon of the last day there is, twelve hours behind UTC, has no name in UTC.
     with pytest.raises(PlaceError, match=r"at: found .*; allowed: year-month-day"):
         parse_moment("9999-12-31", what="at", zone=timezone(timedelta(hours=-12)))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,8 +18,6 @@ if TYPE_CHECKING:
     from ringrow.farm.flag_model import LocatedFlag
     from ringrow.farm.model import Farm
     from ringrow.farm.ready import ReadyBoard
-
-_TIME_FORMATS = ["%H:%M", "%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M"]
 
 
 @click.command()
@@ -89,7 +88,6 @@ def read_board(farm: Farm, layouts: Sequence[FieldLayout], flags: Sequence[Locat
 @click.option("--zone", metavar="NAME", help="The zone; left out when the block has one or none.")
 @click.option(
     "--since",
-    type=click.DateTime(_TIME_FORMATS),
     metavar="TIME",
     help='When the water went on, by the clock of the farm: "17:40" or "2027-03-13 17:40"; else now.',
 )
@@ -101,7 +99,7 @@ def fill(
     farm: Path,
     drip: str | None,
     zone: str | None,
-    since: datetime | None,
+    since: str | None,
     wait_h: float | None,
     by: str,
     language: str | None,
@@ -134,6 +132,7 @@ def fill(
     stamp = Stamp(when=datetime.now(UTC), who=who, source="fill")
     loaded, layouts = options.read_farm(farm)
     now = stamp.when.astimezone(farm_clock(loaded))
+    went_on = _local(since, now)
     if undo:
         with open_season(farm / SEASON_FILE) as season:
             where, stands = undo_fill(season, layouts, drip=drip, zone=zone, stamp=stamp)
@@ -141,9 +140,7 @@ def fill(
             click.echo(f"{where}: {undone_words(stands, now)}")
         return
     with open_season(farm / SEASON_FILE, create=True) as season:
-        record = say_filled(
-            season, layouts, drip=drip, zone=zone, since=_local(since, now), stamp=stamp, wait_h=wait_h
-        )
+        record = say_filled(season, layouts, drip=drip, zone=zone, since=went_on, stamp=stamp, wait_h=wait_h)
     fills = fills_of(layouts, read_records(farm / SEASON_FILE))
     # Said of a time before the last fill, it is kept, and the last fill still stands.
     own = [each for each in fills if each.record == record]
@@ -157,12 +154,17 @@ def fill(
         )
 
 
-def _local(since: datetime | None, now: datetime) -> datetime:
+def _local(since: str | None, now: datetime) -> datetime:
     """Return a time as typed, in the zone of `now`; a clock time alone is the last one that was."""
     if since is None:
         return now
-    if since.year > 1900:
-        return since.replace(tzinfo=now.tzinfo)
-    # Click reads a clock time alone as one of the year 1900.
-    today = now.replace(hour=since.hour, minute=since.minute, second=0, microsecond=0)
+    for form in ("%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M"):
+        with suppress(ValueError):
+            return datetime.strptime(since.strip(), form).replace(tzinfo=now.tzinfo)
+    try:
+        clock = datetime.strptime(since.strip(), "%H:%M").time()
+    except ValueError as error:
+        message = f'--since: found "{since[:40]}"; allowed: a time such as 17:40, or 2027-03-13 17:40'
+        raise click.UsageError(message) from error
+    today = now.replace(hour=clock.hour, minute=clock.minute, second=0, microsecond=0)
     return today if today <= now else today - timedelta(days=1)

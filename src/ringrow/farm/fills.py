@@ -102,7 +102,8 @@ def say_filled(
     Raises
     ------
     PlaceError
-        If there is no such block or zone, the wait cannot be, or the water goes on later than now.
+        If there is no such block or zone, the wait cannot be, or the water went on years ago or later
+        than now.
     SeasonError
         If the log cannot be written.
     """
@@ -110,7 +111,11 @@ def say_filled(
     if wait_h is not None and not 0 <= wait_h <= MOST_WAIT_H:
         message = f"--wait: found {wait_h:g} h; allowed: 0 to {MOST_WAIT_H:,.0f}"
         raise PlaceError(message)
-    if since > stamp.when + timedelta(minutes=1):
+    # By the year alone: a zone's clock cannot tell the hours of the first and last days of the calendar.
+    if since.year < stamp.when.year - 1:
+        message = f"--since: found {since:%Y-%m-%d %H:%M}; allowed: a time of this year or the one before"
+        raise PlaceError(message)
+    if since.year > stamp.when.year + 1 or since > stamp.when + timedelta(minutes=1):
         message = f"--since: found {since:%Y-%m-%d %H:%M}, which is still to come; allowed: now or before"
         raise PlaceError(message)
     value: dict[str, Any] = {"system": block.name, "kind": "drip", "zone": name, "at": when_text(since)}

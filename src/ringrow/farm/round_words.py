@@ -86,6 +86,7 @@ _NONE = ("none", "na", "n a", "not there", "no hay", "no tiene")
 _SIDES = {"left": "left", "right": "right", "izquierda": "left", "derecha": "right"}
 _DAY = re.compile(r"\d{4}[-/]\d{1,2}[-/]\d{1,2}")
 _NOON = 12
+_LONG_AGO = 1900
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -297,7 +298,7 @@ def parse_day(text: str, *, what: str) -> str:
         said = date(year, month, day)
     except (ValueError, OverflowError):
         _no_day(text, what)
-    return said.isoformat() if year > 1900 else _no_day(text, what)
+    return said.isoformat() if year > _LONG_AGO else _no_day(text, what)
 
 
 def _no_day(text: str, what: str) -> NoReturn:
@@ -339,7 +340,7 @@ def parse_moment(text: str, *, what: str, zone: tzinfo = UTC) -> datetime:
         except OverflowError:
             _no_day(text, what)
     moment, remark = read_time(_with_zone(text, zone))
-    if moment is None or remark:
+    if moment is None or remark or moment.year <= _LONG_AGO:
         message = (
             f'{what}: found "{text.strip()[:40]}"; allowed: year-month-day and time, such as 2027-04-01 13:05'
         )

@@ -13,7 +13,7 @@ from xml.etree import ElementTree as ET
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-Hatch = Literal["none", "solid", "slanted", "crossed", "level"]
+Hatch = Literal["none", "solid", "slanted"]
 Anchor = Literal["start", "middle", "end"]
 
 INK, GREY = "#1a1a1a", "#b5b5b5"
@@ -52,7 +52,7 @@ class Box:
     ----------
     x, y, width, height : float
         Upper left corner and size. [px]
-    hatch : {"none", "solid", "slanted", "crossed", "level"}, default "none"
+    hatch : {"none", "solid", "slanted"}, default "none"
         How it is filled.
     """
 
@@ -131,31 +131,20 @@ def hatch_lines(box: Box) -> list[Line]:
 
     Examples
     --------
-    >>> len(hatch_lines(Box(x=0, y=0, width=20, height=10, hatch="level")))
-    1
+    >>> len(hatch_lines(Box(x=0, y=0, width=20, height=10, hatch="slanted")))
+    5
     >>> hatch_lines(Box(x=0, y=0, width=20, height=10, hatch="solid"))
     []
     """
-    lines: list[Line] = []
-    if box.hatch == "level":
-        step = int(box.height / _HATCH_PX)
-        for number in range(1, max(step, 2)):
-            y = box.y + number * box.height / max(step, 2)
-            lines.append(Line(points=((box.x, y), (box.x + box.width, y)), width=0.7))
-    if box.hatch in ("slanted", "crossed"):
-        lines += _slanted(box, mirrored=False)
-    if box.hatch == "crossed":
-        lines += _slanted(box, mirrored=True)
-    return lines
+    return list(_slanted(box)) if box.hatch == "slanted" else []
 
 
-def _slanted(box: Box, *, mirrored: bool) -> Iterator[Line]:
+def _slanted(box: Box) -> Iterator[Line]:
     along = _HATCH_PX
     while along < box.width + box.height:
         start = (max(along - box.height, 0.0), min(along, box.height))
         stop = (min(along, box.width), max(along - box.width, 0.0))
-        ends = [(box.width - x, y) if mirrored else (x, y) for x, y in (start, stop)]
-        yield Line(points=tuple((box.x + x, box.y + y) for x, y in ends), width=0.7)
+        yield Line(points=tuple((box.x + x, box.y + y) for x, y in (start, stop)), width=0.7)
         along += _HATCH_PX
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ringrow.cli import options
+from ringrow.cli.options import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -164,14 +165,14 @@ def _show_check(farm: Path, inspection: Inspection) -> None:
     _show_list("warning", findings.warnings, farm)
     _show_repairs(farm, inspection)
     if inspection.farm is not None:
-        counted = _counted(inspection.farm)
+        systems = _counted(inspection.farm)
         click.echo(
-            f"{inspection.farm.name}: {counted}; no fault, {_count(len(findings.warnings), 'warning')}."
+            f"{inspection.farm.name}: {systems}; no fault, {counted(len(findings.warnings), 'warning')}."
         )
         return
     from ringrow.farm.faults import COUNTED_FROM_ONE
 
-    click.echo(f"{_count(len(findings.faults), 'fault')}, {_count(len(findings.warnings), 'warning')}.")
+    click.echo(f"{counted(len(findings.faults), 'fault')}, {counted(len(findings.warnings), 'warning')}.")
     options.say(f"{COUNTED_FROM_ONE} Every key: ringrow check --explain")
 
 
@@ -181,16 +182,12 @@ def _counted(farm: Farm) -> str:
     machines = len({pivot.machine or pivot.name for pivot in pivots})
     moves = sum(len(field.lateral_moves) for field in farm.fields)
     parts = [
-        _count(len(farm.fields), "field"),
-        _count(machines, "pivot") + (f" at {len(pivots)} points" if machines < len(pivots) else ""),
-        *([_count(moves, "lateral move")] if moves else []),
-        _count(sum(len(field.drip) for field in farm.fields), "drip block"),
+        counted(len(farm.fields), "field"),
+        counted(machines, "pivot") + (f" at {len(pivots)} points" if machines < len(pivots) else ""),
+        *([counted(moves, "lateral move")] if moves else []),
+        counted(sum(len(field.drip) for field in farm.fields), "drip block"),
     ]
     return ", ".join(parts)
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number} {word}{'' if number == 1 else 's'}"
 
 
 def _show_list(word: str, faults: list[Fault], farm: Path) -> None:

@@ -94,6 +94,17 @@ def say(text: str) -> None:
     click.echo(for_terminal(text), err=True)
 
 
+def counted(number: int, word: str) -> str:
+    """Return a number of things in words.
+
+    Examples
+    --------
+    >>> counted(1, "page"), counted(1200, "flag")
+    ('1 page', '1,200 flags')
+    """
+    return f"{number:,} {word}{'' if number == 1 else 's'}"
+
+
 def for_terminal(text: str) -> str:
     r"""Return words that may quote a file or its name, without letters that steer a terminal.
 

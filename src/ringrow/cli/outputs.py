@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from ringrow.cli import options
+from ringrow.cli.options import counted
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -114,7 +115,7 @@ def map_(
         with open_whole(path) as stream:
             stream.write(page)
     size = f"{path.stat().st_size / 1000:,.0f} kB"
-    options.say(f"Wrote {path}: {_count(len(layouts), 'field')}, {_count(len(flags), 'flag')}, {size}.")
+    options.say(f"Wrote {path}: {counted(len(layouts), 'field')}, {counted(len(flags), 'flag')}, {size}.")
     if photo is not None:
         for remark in photo_remarks(photos, layouts):
             options.say(remark)
@@ -175,7 +176,7 @@ def export(farm: Path, path: Path, field_name: str | None, language: str | None,
             report = export_farm(loaded, layouts, flags, path, events=events)
     total = sum(report.counts.values())
     parts = ", ".join(f"{count:,} {kind}" for kind, count in report.counts.items())
-    options.say(f"Wrote {path}: {_count(total, 'feature')}" + (f" ({parts})." if parts else "."))
+    options.say(f"Wrote {path}: {counted(total, 'feature')}" + (f" ({parts})." if parts else "."))
     for remark in report.remarks:
         options.say(remark)
 
@@ -192,7 +193,3 @@ def _read(folder: Path, *, field_name: str | None) -> tuple[Farm, list[FieldLayo
     layouts = [lay_out(field) for field in farm.fields]
     flags = locate_flags(farm, layouts, read_states(folder / SEASON_FILE))
     return one_field(farm, layouts, flags, field_name) if field_name is not None else (farm, layouts, flags)
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number:,} {word}" if number == 1 else f"{number:,} {word}s"

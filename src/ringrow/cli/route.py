@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ringrow.cli import options
+from ringrow.cli.flag_options import STATUSES
 
 if TYPE_CHECKING:
     from ringrow.coverage.field import FieldLayout
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     from ringrow.units import UnitSystem
 
 _ENDINGS = (".gpx", ".geojson")
-_STATUSES = ["open", "fixed", "checked", "not-a-fault"]
 
 
 @click.command()
@@ -42,7 +42,7 @@ _STATUSES = ["open", "fixed", "checked", "not-a-fault"]
 )
 @click.option(
     "--status",
-    type=click.Choice(_STATUSES),
+    type=click.Choice(STATUSES),
     default="open",
     show_default=True,
     help="Flags of this status.",

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 import click
 
 from ringrow.cli import options
+from ringrow.cli.flag_options import STATUSES
+from ringrow.cli.options import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -51,7 +53,7 @@ if TYPE_CHECKING:
     "--status",
     "statuses",
     multiple=True,
-    type=click.Choice(["open", "fixed", "checked", "not-a-fault"]),
+    type=click.Choice(STATUSES),
     default=["open"],
     show_default=True,
     help="Flags of this status; may be given again.",
@@ -140,9 +142,9 @@ def sheets(
         write_whole(path, made.pdf)
     total = sum(made.pages.values())
     parts = ", ".join(f"{name} {count}" for name, count in made.pages.items())
-    options.say(f"Wrote {path}: {_count(total, 'page')} for {_count(len(chosen), 'flag')} ({parts}).")
+    options.say(f"Wrote {path}: {counted(total, 'page')} for {counted(len(chosen), 'flag')} ({parts}).")
     if pictures is not None:
-        options.say(f"Wrote {_count(len(drawn), 'picture')} into {pictures}.")
+        options.say(f"Wrote {counted(len(drawn), 'picture')} into {pictures}.")
         older = older_pictures(pictures, path.stem, drawn)
         if older:
             names = ", ".join(each.name for each in older)
@@ -180,7 +182,3 @@ def _route(
         return ()
     (crew,) = plan_route(layouts, stops, start_lonlat=farm.gate, crop=crop).crews
     return tuple(stop.flag.state.id for stop in crew.stops)
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number:,} {word}" if number == 1 else f"{number:,} {word}s"

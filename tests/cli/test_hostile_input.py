@@ -5,12 +5,16 @@ from __future__ import annotations
 import json
 import resource
 import zipfile
+from dataclasses import replace
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 import pytest
 from click.testing import CliRunner, Result
 
 from ringrow.cli.main import cli
+from ringrow.farm.season_files import dump_lines
+from season_logs import make_event
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -43,6 +47,7 @@ def one_flag_kept(farm: Path) -> bool:
 
 FARM = """
 name = "Small Farm"
+time_zone = "America/Chicago"
 [[well]]
 name = "Home well"
 at = { lat = 36.752, lon = -101.501 }
@@ -128,6 +133,35 @@ def test_absurd_dates_lose_no_flag_and_are_said(farm, tmp_path, when) -> None:
     assert done.exit_code == 0, done.output
     assert len(json.loads(run("flag", "list", farm, "--json").stdout)["flags"]) == 2
     assert run("season", "check", farm).exit_code == 0
+
+
+def test_a_clock_that_was_never_set_dates_no_flag(farm, tmp_path) -> None:
+    path = tmp_path / "walk.csv"
+    path.write_text(f"{HEADER}rut,36.7512,-101.5034,0001-01-01T00:00:00Z,y\n")
+    assert (
+        "time 0001-01-01T00:00:00.000000Z lies before the year 2000 and was left out"
+        in import_(farm, path).output
+    )
+    assert "0 odd" in run("season", "check", farm).output
+
+
+def test_a_log_with_dates_at_the_ends_of_time_is_still_read_by_every_command(farm, tmp_path) -> None:
+    """Such a log may come by a merge or a dump, and an event is never changed."""
+    events = [
+        make_event(4 * number, field="spot", value={"on": "well", "well": "Home well"}, when=when)
+        for number, when in enumerate((datetime.min, datetime.max), 1)
+    ]
+    dump = tmp_path / "ends.jsonl"
+    dump.write_text(
+        "\n".join(dump_lines([replace(event, when=event.when.replace(tzinfo=UTC)) for event in events]))
+    )
+    assert "2 events added" in run("season", "load", farm, dump).output
+    report = ["report", farm, "-o", tmp_path / "report.html"]
+    commands = [report, ["again", farm], ["ready", farm]]
+    for words in commands:
+        done = run(*words)
+        assert done.exit_code == 0, (words, done.output, done.exception)
+    assert "2 odd" in run("season", "check", farm).output
 
 
 @pytest.mark.parametrize("coding", ["utf-16", "utf-8-sig", "latin-1", "cp1252"])

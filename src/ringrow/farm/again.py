@@ -11,6 +11,7 @@ import numpy as np
 
 from ringrow.coverage.joint_chance import same_chances
 from ringrow.farm.like_spots import LikeSpot, Nearness, like_spots, near_pairs
+from ringrow.farm.systems import local_time
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -124,7 +125,7 @@ def _repeats_of(group: Sequence[tuple[LocatedFlag, LikeSpot]], zone: tzinfo) -> 
     members: dict[int, list[int]] = {}
     for at in range(len(group)):
         members.setdefault(top(at), []).append(at)
-    years = np.array([flag.state.set_at.astimezone(zone).year for flag, _ in group])
+    years = np.array([local_time(flag.state.set_at, zone).year for flag, _ in group])
     numbered = group[0][1].on in ("part", "well")
     grounds = np.unique([spot.of for _, spot in group], return_inverse=True)[1]
     return [

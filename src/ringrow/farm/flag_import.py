@@ -9,7 +9,7 @@ from __future__ import annotations
 import uuid
 from collections import Counter
 from dataclasses import dataclass, field, replace
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import SeasonError
@@ -29,7 +29,6 @@ from ringrow.frame import distance_azimuth
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
-    from datetime import datetime
     from pathlib import Path
 
     from ringrow.coverage.accuracy import Accuracy
@@ -41,6 +40,8 @@ if TYPE_CHECKING:
 _NAMESPACE = uuid.UUID("0a3f2f5e-6d0b-5b57-8a35-51f0b8d9c6e4")
 _SAME_PLACE_DEG = 1.5e-7
 _LATEST = timedelta(days=1)
+# As `ringrow season check` has it: a clock that says an earlier year was never set.
+_EARLIEST = datetime(2000, 1, 1, tzinfo=UTC)
 _MOVED_M = 60.0
 
 
@@ -265,6 +266,9 @@ def _plan_new(
     when = row.time or stamp.when
     if when > stamp.when + _LATEST:
         remarks.append(f"time {when_text(when)} lies ahead and was left out")
+        when = stamp.when
+    elif when < _EARLIEST:
+        remarks.append(f"time {when_text(when)} lies before the year 2000 and was left out")
         when = stamp.when
     if row.lat is None and ready.spot is None:
         remarks.append("came without a place")

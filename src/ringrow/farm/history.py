@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 
 from scipy.stats import CensoredData, ecdf
 
+from ringrow.farm.systems import local_time
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
     from datetime import tzinfo
@@ -111,7 +113,7 @@ def months_by_kind(flags: Iterable[LocatedFlag], *, zone: tzinfo) -> list[KindMo
     """
     counts: dict[str, Counter[int]] = {}
     for flag in flags:
-        counts.setdefault(flag.state.kind, Counter())[flag.state.set_at.astimezone(zone).month] += 1
+        counts.setdefault(flag.state.kind, Counter())[local_time(flag.state.set_at, zone).month] += 1
     rows = [
         KindMonths(kind=kind, counts=tuple(months[month] for month in range(1, 13)))
         for kind, months in counts.items()
@@ -213,12 +215,14 @@ def most_touched(
     """
     rows: list[tuple[date, TouchedStep]] = []
     for step, after in zip(steps, [*steps[1:], steps[-1]], strict=True) if steps else []:
-        month = _first_day(step.when.astimezone(zone).date(), by_year=by_year)
-        last = _first_day(after.when.astimezone(zone).date(), by_year=by_year)
+        month = _first_day(local_time(step.when, zone).date(), by_year=by_year)
+        last = _first_day(local_time(after.when, zone).date(), by_year=by_year)
         while month <= last:
             before = rows.pop()[1] if rows and rows[-1][0] == month else step
             rows.append((month, _larger(before, step)))
             # A step that ends with the month does not reach into the next.
+            if month == last:
+                break
             month = _first_day(month + timedelta(days=366 if by_year else 31), by_year=by_year)
             if datetime(month.year, month.month, 1, tzinfo=zone) >= after.when:
                 break

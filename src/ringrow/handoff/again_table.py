@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.farm.breakdown_list import together
 from ringrow.farm.events import when_text
+from ringrow.farm.systems import local_time
 from ringrow.handoff.breakdown_table import volume_words
 from ringrow.handoff.languages import N_, _
 from ringrow.handoff.number_words import chance_words, length_words, one_line
@@ -188,7 +189,7 @@ def repeat_row(repeat: Repeat, units: UnitSystem, zone: tzinfo) -> tuple[str, ..
     return (
         one_line(", ".join(dict.fromkeys(_(flag.state.kind) for flag in flags))),
         one_line(repeat_place(repeat, units)),
-        ", ".join(f"{flag.state.set_at.astimezone(zone):%Y-%m-%d}" for flag in flags),
+        ", ".join(f"{local_time(flag.state.set_at, zone):%Y-%m-%d}" for flag in flags),
         ", ".join(str(flag.state.number) for flag in flags),
         _(_STATUS.get(flags[-1].state.status, flags[-1].state.status)),
         chance,
@@ -238,7 +239,7 @@ def _stops_row(stops: Stops, units: UnitSystem, zone: tzinfo) -> tuple[str, ...]
     return (
         one_line(stops.system),
         "-" if stops.tower is None else str(stops.tower),
-        ", ".join(f"{down.stopped.astimezone(zone):%Y-%m-%d}" for down in stops.downs),
+        ", ".join(f"{local_time(down.stopped, zone):%Y-%m-%d}" for down in stops.downs),
         _("not known") if volume is None else volume_words(volume, units),
         f"{hours:,.1f}",
         str(len(stops.downs)),

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from ringrow.farm.events import when_text
 from ringrow.farm.local_time import local_words
+from ringrow.farm.systems import local_time
 from ringrow.handoff.assumed_words import said_again
 from ringrow.handoff.languages import N_, _
 from ringrow.handoff.number_words import azimuth_words, one_line, unit_words
@@ -284,7 +285,7 @@ def _row(down: Breakdown, units: UnitSystem, zone: tzinfo) -> tuple[str, ...]:
     def depth(millimetres: float | None) -> str:
         return "-" if millimetres is None else depth_words(millimetres, units).split(" ")[0]
 
-    local = down.stopped.astimezone(zone)
+    local = local_time(down.stopped, zone)
     hours = f"{down.hours:,.1f}"
     acres = "-" if down.daily_m2 is None else f"{units.from_m2(down.daily_m2):,.1f}"
     return (

@@ -18,6 +18,7 @@ from ringrow.farm.history import (
     times_to_fix,
     touched_steps,
 )
+from ringrow.farm.systems import local_time
 from ringrow.handoff.flag_table import system_of
 
 if TYPE_CHECKING:
@@ -147,12 +148,12 @@ def gather(
     Report
         The numbers.
     """
-    chosen = [flag for flag in flags if year in (None, flag.state.set_at.astimezone(zone).year)]
+    chosen = [flag for flag in flags if year in (None, local_time(flag.state.set_at, zone).year)]
     faults = faults_only(chosen)
     everything = faults if year is None else faults_only(flags)
     times = flag_times([flag.state for flag in everything], events)
     since, until = _told(year, zone, now)
-    own_downs = [down for down in downs if year in (None, down.stopped.astimezone(zone).year)]
+    own_downs = [down for down in downs if year in (None, local_time(down.stopped, zone).year)]
     return Report(
         farm=farm,
         layouts=tuple(layouts),
@@ -181,7 +182,7 @@ def _told(year: int | None, zone: tzinfo, now: datetime) -> tuple[datetime | Non
 
 
 def _years(moments: Iterable[datetime], zone: tzinfo) -> tuple[int, ...]:
-    return tuple(sorted({moment.astimezone(zone).year for moment in moments}))
+    return tuple(sorted({local_time(moment, zone).year for moment in moments}))
 
 
 def systems(flags: Iterable[LocatedFlag], downs: Iterable[Breakdown]) -> list[SystemHistory]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from ringrow.farm.breakdown_list import together
 from ringrow.farm.history import most_touched
 from ringrow.farm.local_time import local_words
+from ringrow.farm.systems import local_time
 from ringrow.handoff.again_table import repeat_row, rests_on
 from ringrow.handoff.assumed_words import said_again
 from ringrow.handoff.breakdown_table import volume_words
@@ -200,7 +201,7 @@ def _touched(report: Report) -> Section:
 
 
 def _day(when: datetime, report: Report) -> str:
-    return f"{when.astimezone(report.zone):%Y-%m-%d}"
+    return f"{local_time(when, report.zone):%Y-%m-%d}"
 
 
 def _fixes(report: Report) -> Section:

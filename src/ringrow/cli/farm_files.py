@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ringrow.cli import options
-from ringrow.cli.options import counted
+from ringrow.cli.options import how_many
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -167,12 +167,12 @@ def _show_check(farm: Path, inspection: Inspection) -> None:
     if inspection.farm is not None:
         systems = _counted(inspection.farm)
         click.echo(
-            f"{inspection.farm.name}: {systems}; no fault, {counted(len(findings.warnings), 'warning')}."
+            f"{inspection.farm.name}: {systems}; no fault, {how_many(len(findings.warnings), 'warning')}."
         )
         return
     from ringrow.farm.faults import COUNTED_FROM_ONE
 
-    click.echo(f"{counted(len(findings.faults), 'fault')}, {counted(len(findings.warnings), 'warning')}.")
+    click.echo(f"{how_many(len(findings.faults), 'fault')}, {how_many(len(findings.warnings), 'warning')}.")
     options.say(f"{COUNTED_FROM_ONE} Every key: ringrow check --explain")
 
 
@@ -182,10 +182,10 @@ def _counted(farm: Farm) -> str:
     machines = len({pivot.machine or pivot.name for pivot in pivots})
     moves = sum(len(field.lateral_moves) for field in farm.fields)
     parts = [
-        counted(len(farm.fields), "field"),
-        counted(machines, "pivot") + (f" at {len(pivots)} points" if machines < len(pivots) else ""),
-        *([counted(moves, "lateral move")] if moves else []),
-        counted(sum(len(field.drip) for field in farm.fields), "drip block"),
+        how_many(len(farm.fields), "field"),
+        how_many(machines, "pivot") + (f" at {len(pivots)} points" if machines < len(pivots) else ""),
+        *([how_many(moves, "lateral move")] if moves else []),
+        how_many(sum(len(field.drip) for field in farm.fields), "drip block"),
     ]
     return ", ".join(parts)
 

@@ -94,12 +94,12 @@ def say(text: str) -> None:
     click.echo(for_terminal(text), err=True)
 
 
-def counted(number: int, word: str) -> str:
+def how_many(number: int, word: str) -> str:
     """Return a number of things in words.
 
     Examples
     --------
-    >>> counted(1, "page"), counted(1200, "flag")
+    >>> how_many(1, "page"), how_many(1200, "flag")
     ('1 page', '1,200 flags')
     """
     return f"{number:,} {word}{'' if number == 1 else 's'}"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from ringrow.cli import options
-from ringrow.cli.options import counted
+from ringrow.cli.options import how_many
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -115,7 +115,7 @@ def map_(
         with open_whole(path) as stream:
             stream.write(page)
     size = f"{path.stat().st_size / 1000:,.0f} kB"
-    options.say(f"Wrote {path}: {counted(len(layouts), 'field')}, {counted(len(flags), 'flag')}, {size}.")
+    options.say(f"Wrote {path}: {how_many(len(layouts), 'field')}, {how_many(len(flags), 'flag')}, {size}.")
     if photo is not None:
         for remark in photo_remarks(photos, layouts):
             options.say(remark)
@@ -176,7 +176,7 @@ def export(farm: Path, path: Path, field_name: str | None, language: str | None,
             report = export_farm(loaded, layouts, flags, path, events=events)
     total = sum(report.counts.values())
     parts = ", ".join(f"{count:,} {kind}" for kind, count in report.counts.items())
-    options.say(f"Wrote {path}: {counted(total, 'feature')}" + (f" ({parts})." if parts else "."))
+    options.say(f"Wrote {path}: {how_many(total, 'feature')}" + (f" ({parts})." if parts else "."))
     for remark in report.remarks:
         options.say(remark)
 

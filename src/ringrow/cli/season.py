@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from ringrow.cli import options
-from ringrow.cli.options import counted
+from ringrow.cli.options import how_many
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -66,7 +66,7 @@ def backup(farm: Path, path: Path | None, *, overwrite: bool) -> None:
     check_target(target, endings=(".db",), overwrite=overwrite)
     with options.progress("Copying the season log"):
         count = back_up(farm / _LOG, target, overwrite=overwrite)
-    options.say(f"Wrote {target}: {counted(count, 'event')}, read back and the same.")
+    options.say(f"Wrote {target}: {how_many(count, 'event')}, read back and the same.")
 
 
 def _dated_name(farm: Path) -> Path:
@@ -107,7 +107,7 @@ def restore(farm: Path, file: Path, *, merge: bool) -> None:
     if merge:
         options.say(_added(joined.added, joined.already, len(joined.new_flags)))
         return
-    options.say(f"Restored {farm / _LOG}: {counted(done.events, 'event')}.")
+    options.say(f"Restored {farm / _LOG}: {how_many(done.events, 'event')}.")
     if done.aside:
         options.say(f"The log that was there is kept as {done.aside}.")
 
@@ -141,7 +141,7 @@ def dump(farm: Path, path: Path | None, *, overwrite: bool) -> None:
         return
     with open_whole(path) as stream:
         stream.writelines(f"{line}\n" for line in dump_lines(events))
-    options.say(f"Wrote {path}: {counted(len(events), 'event')}.")
+    options.say(f"Wrote {path}: {how_many(len(events), 'event')}.")
 
 
 @season.command()
@@ -202,8 +202,8 @@ def check(farm: Path, *, as_json: bool) -> None:
         _list("odd", report.oddities)
         good = "can be read" if report.damage else "sound"
         click.echo(
-            f"{farm / _LOG}: {counted(report.events, 'event')} {good}, {counted(report.flags, 'flag')}; "
-            f"{counted(len(report.damage), 'fault')}, {len(report.oddities)} odd."
+            f"{farm / _LOG}: {how_many(report.events, 'event')} {good}, {how_many(report.flags, 'flag')}; "
+            f"{how_many(len(report.damage), 'fault')}, {len(report.oddities)} odd."
         )
     if report.damage:
         raise SystemExit(1)
@@ -238,7 +238,7 @@ def salvage(farm: Path, path: Path, *, overwrite: bool, as_json: bool) -> None:
     else:
         _list("lost", saved.lost)
     options.say(
-        f"Wrote {path}: {counted(len(saved.events), 'event')} saved, {len(saved.lost)} known to be lost. "
+        f"Wrote {path}: {how_many(len(saved.events), 'event')} saved, {len(saved.lost)} known to be lost. "
         f"To use it: ringrow season restore {farm} {path}"
     )
 
@@ -257,4 +257,4 @@ def _list(word: str, findings: Sequence[Finding]) -> None:
 
 
 def _added(added: int, already: int, flags: int) -> str:
-    return f"{counted(added, 'event')} added ({counted(flags, 'new flag')}), {already:,} already there."
+    return f"{how_many(added, 'event')} added ({how_many(flags, 'new flag')}), {already:,} already there."

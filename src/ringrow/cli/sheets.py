@@ -10,7 +10,7 @@ import click
 
 from ringrow.cli import options
 from ringrow.cli.flag_options import STATUSES
-from ringrow.cli.options import counted
+from ringrow.cli.options import how_many
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -142,9 +142,9 @@ def sheets(
         write_whole(path, made.pdf)
     total = sum(made.pages.values())
     parts = ", ".join(f"{name} {count}" for name, count in made.pages.items())
-    options.say(f"Wrote {path}: {counted(total, 'page')} for {counted(len(chosen), 'flag')} ({parts}).")
+    options.say(f"Wrote {path}: {how_many(total, 'page')} for {how_many(len(chosen), 'flag')} ({parts}).")
     if pictures is not None:
-        options.say(f"Wrote {counted(len(drawn), 'picture')} into {pictures}.")
+        options.say(f"Wrote {how_many(len(drawn), 'picture')} into {pictures}.")
         older = older_pictures(pictures, path.stem, drawn)
         if older:
             names = ", ".join(each.name for each in older)

@@ -75,6 +75,25 @@ def test_10_000_places_on_in_gaps_past_ends_and_outside(guide, more) -> None:
     assert (np.sign(c) == np.sign(near.offset_m))[clear].all()
 
 
+@pytest.mark.parametrize("number_from_deg", [0, 180])
+@pytest.mark.parametrize("bow_m", [-60, 60])
+@pytest.mark.parametrize("corners", [3, 4])
+def test_a_line_of_few_corners_numbers_from_the_side_it_was_told(
+    corners: int, bow_m: float, number_from_deg: float
+) -> None:
+    """Lines that bow to either side: lateral 1 at that side, and no number that misses the block."""
+    x = np.linspace(-250, 250, corners)
+    bow = np.where(np.abs(x) < 250, bow_m, 0)
+    for guide in (np.column_stack([x, bow]), np.column_stack([x, bow])[::-1]):
+        grid = lay_curved_laterals(
+            AREA, AREA, guide_m=guide, number_from_deg=number_from_deg, header_deg=270, spacing_m=6.1
+        )
+        assert not np.isnan(grid.station_zero_m).any()
+        assert strips_union(grid, AREA).area > 0.98 * AREA.area
+        first, last = (shapely.centroid(lateral_lines(grid)[at]).y for at in (0, -1))
+        assert (first > last) == (number_from_deg == 0)
+
+
 def test_a_driven_line_that_is_not_smooth() -> None:
     """A point every 2 m with 3 cm of scatter: curves keep their distance, folds are cut off."""
     rng = np.random.default_rng(7)
@@ -119,6 +138,10 @@ def test_any_gentle_line(guide, spacing, seed) -> None:
     rng = np.random.default_rng(seed)
     x, y = rng.uniform(-300, 300, 60), rng.uniform(-300, 300, 60)
     assert_equals_brute_force(grid, x, y)
+    # Every number meets the block, which is in one piece, but one that only touches a corner of it.
+    level = grid.first_m + np.arange(grid.count) * grid.spacing_m
+    inner = (level > 0.01) & (level < grid.block_width_m - 0.01)
+    assert not np.isnan(grid.station_zero_m[inner]).any()
     # Every place of the block lies within the width, and the strips stay on the ground.
     c = grid.across_m(*shapely.get_coordinates(AREA).T)
     assert c.min() >= -1e-6

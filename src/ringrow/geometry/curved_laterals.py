@@ -227,7 +227,7 @@ def _set_out(
     # The side on the right of the line runs toward higher numbers when numbering starts on its left.
     turn = 1 if np.array([chord[1], -chord[0]]) @ _unit(number_from_deg) < 0 else -1
     long_line = shapely.LineString(_extended(line))
-    higher = _ground_beside(long_line, turn)
+    higher = _ground_beside(long_line, line, turn)
     nearest, farthest = _extent(area, long_line, higher)
     return _Curve(line=long_line, higher_ground=higher, turn=turn, nearest_m=nearest, farthest_m=farthest)
 
@@ -244,8 +244,8 @@ def _extended(line: NDArray[np.float64]) -> NDArray[np.float64]:
     return ends
 
 
-def _ground_beside(line: LineString, turn: int) -> BaseGeometry:
-    """Return all ground on one side of a guidance line."""
+def _ground_beside(line: LineString, stated: NDArray[np.float64], turn: int) -> BaseGeometry:
+    """Return all ground on one side of a guidance line; `stated` are its corners before it was extended."""
     corners = shapely.get_coordinates(line)
     middle = corners[1:-1].mean(axis=0) if len(corners) > 2 else corners.mean(axis=0)
     plain = shapely.box(*(middle - _PLAIN_M), *(middle + _PLAIN_M))
@@ -257,7 +257,8 @@ def _ground_beside(line: LineString, turn: int) -> BaseGeometry:
             "allowed: one that runs through the block once"
         )
         raise DomainError(message)
-    one, two = corners[len(corners) // 2 - 1], corners[len(corners) // 2]
+    # An edge as it was stated: the middle of an extended one may lie past the plain.
+    one, two = stated[len(stated) // 2 - 1], stated[len(stated) // 2]
     step = (two - one) / np.hypot(*(two - one))
     # A ray from the middle of one edge to its side tells the parts apart: 0.1 mm is aside enough.
     beside = (one + two) / 2.0 + 1e-4 * turn * np.array([step[1], -step[0]])

@@ -359,7 +359,7 @@ def test_what_cannot_be_changed_says_why(full: Path) -> None:
     (full / "season.db").unlink()
     missing = run("show", full, 1)
     assert missing.exit_code == 1
-    assert "no season log there; set a first flag with: ringrow flag add" in missing.stderr
+    assert "no season log there; it begins with a first flag or round" in missing.stderr
 
 
 def test_a_damaged_log_is_one_clear_line(full: Path) -> None:

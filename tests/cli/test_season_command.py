@@ -160,7 +160,7 @@ def test_no_log_and_no_farm_are_said(sample_farm: Path, tmp_path: Path) -> None:
     for command in ("check", "dump", "backup"):
         result = run("season", command, sample_farm)
         assert result.exit_code == 1
-        assert "no season log there; set a first flag with: ringrow flag add" in result.stderr
+        assert "no season log there; it begins with a first flag or round" in result.stderr
     dump = tmp_path / "d.jsonl"
     dump.write_text("")
     for command in ("load", "restore"):

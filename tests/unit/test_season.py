@@ -64,7 +64,7 @@ def test_no_log_has_no_flags_and_reading_makes_none(path: Path) -> None:
     assert read_states(path) == []
     assert not path.exists()
     with (
-        pytest.raises(SeasonError, match=r"season\.db: no season log there; set a first flag"),
+        pytest.raises(SeasonError, match=r"season\.db: no season log there; it begins with"),
         open_season(path),
     ):
         pass

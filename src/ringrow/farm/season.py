@@ -22,6 +22,7 @@ from ringrow.farm.season_disk import (
     SCHEMA,
     connect,
     log_exists,
+    no_log,
     plain_errors,
     prepare,
     start_log,
@@ -247,8 +248,7 @@ def open_season(path: Path, *, create: bool = False, busy_s: float = BUSY_S) -> 
     """
     if not log_exists(path):
         if not create:
-            message = f"{path}: no season log there; set a first flag with: ringrow flag add"
-            raise SeasonError(message)
+            raise no_log(path)
         start_log(path)
     with plain_errors(path):
         connection = connect(path, busy_s=busy_s)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from ringrow.errors import SeasonError
 from ringrow.farm.events import KNOWN_FIELDS, check_value, when_text
 from ringrow.farm.season import Season, event_of_row, read_rows
-from ringrow.farm.season_disk import connect, file_faults, lay_out_log, log_exists, plain_errors
+from ringrow.farm.season_disk import connect, file_faults, lay_out_log, log_exists, no_log, plain_errors
 from ringrow.farm.season_pages import read_pages
 from ringrow.farm.whole_files import placed_whole
 
@@ -108,8 +108,7 @@ def check_log(path: Path, *, now: datetime) -> LogReport:
         If there is no log, it is locked, or it belongs to another program or a newer version.
     """
     if not log_exists(path):
-        message = f"{path}: no season log there; set a first flag with: ringrow flag add"
-        raise SeasonError(message)
+        raise no_log(path)
     damage = _file_damage(path)
     if damage:
         saved = salvaged(path)

@@ -114,6 +114,23 @@ def _explain(error: sqlite3.DatabaseError) -> str:
     return f"the season log cannot be used ({error})"
 
 
+def no_log(path: Path) -> SeasonError:
+    """Return the error of a farm of which nothing was said yet.
+
+    Parameters
+    ----------
+    path : Path
+        Where its log would be.
+
+    Returns
+    -------
+    SeasonError
+        What to do about it.
+    """
+    begin = "it begins with a first flag or round: ringrow flag add, ringrow round start"
+    return SeasonError(f"{path}: no season log there; {begin}")
+
+
 def log_exists(path: Path) -> bool:
     """Return whether there is a season log, damaged or not.
 

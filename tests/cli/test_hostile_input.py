@@ -135,6 +135,29 @@ def test_absurd_dates_lose_no_flag_and_are_said(farm, tmp_path, when) -> None:
     assert run("season", "check", farm).exit_code == 0
 
 
+@pytest.mark.parametrize("command", [("flag", "import"), ("bulk",), ("round", "import"), ("water", "catch")])
+def test_a_table_whose_first_line_never_ends_is_refused(farm, tmp_path, command) -> None:
+    path = tmp_path / "line.csv"
+    path.write_text("wet " * 50_000)
+    needs_farm = command[0] in ("flag", "round")
+    refused(
+        run(*command, *([farm] if needs_farm else []), path),
+        "line.csv",
+        "its first line is no row of a table",
+    )
+
+
+def test_a_file_name_longer_than_any_file_is_a_fault(farm) -> None:
+    (farm / "shapes").mkdir()
+    long = f"shapes/{'y' * 300}.geojson"
+    (farm / "fields" / "windmill.toml").write_text(
+        f'name = "Windmill quarter"\nboundary = {{ file = "{long}" }}\n'
+    )
+    refused(
+        run("acres", farm), "windmill.toml: boundary.file: found", "cannot be looked for (File name too long)"
+    )
+
+
 def test_a_clock_that_was_never_set_dates_no_flag(farm, tmp_path) -> None:
     path = tmp_path / "walk.csv"
     path.write_text(f"{HEADER}rut,36.7512,-101.5034,0001-01-01T00:00:00Z,y\n")

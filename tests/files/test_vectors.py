@@ -295,6 +295,16 @@ def test_geojson_of_impossible_parts_is_refused_in_few_words(
     assert len(str(caught.value)) < 300
 
 
+@pytest.mark.parametrize(("ending", "driver"), [("gpkg", "GPKG"), ("sqlite", "SQLite")])
+def test_a_damaged_database_never_reaches_the_library(ending: str, driver: str, tmp_path: Path) -> None:
+    """The library crashes the whole program on some: fuzzing found names of tables that are no text."""
+    path = put(tmp_path / f"a.{ending}", driver)
+    data = path.read_bytes()
+    path.write_bytes(data[:100] + data[100:].replace(b"CREATE TABLE", b"CREATE\x87TABLE"))
+    with pytest.raises(ShapeError, match=f"found a file that does not open as {driver}"):
+        read_layer(path)
+
+
 def test_content_cannot_choose_the_reader(tmp_path: Path) -> None:
     """A virtual layer that points at another file is not followed, whatever its own name."""
     secret = put(tmp_path / "secret.gpkg", "GPKG", layer="secret")

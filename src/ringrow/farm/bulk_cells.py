@@ -15,7 +15,7 @@ from ringrow.errors import DomainError, FileError
 from ringrow.farm.faults import ShapeError
 from ringrow.farm.readers.cells import plain_words
 from ringrow.farm.readers.rows import Refused
-from ringrow.farm.readers.table import decode
+from ringrow.farm.readers.table import DELIMITERS, decode, likely_delimiter
 from ringrow.farm.vectors import ENDINGS, cell_words, read_layer
 from ringrow.units import FOOT_M, GALLON_L
 
@@ -96,7 +96,6 @@ _FLOW_UNITS = {
     "l min": 1 / 60,
 }  # fmt: skip
 _DEGREES = {"deg": 1.0, "degrees": 1.0, "grados": 1.0, "azimuth": 1.0}
-_DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -240,14 +239,14 @@ def read_text_table(path: Path) -> RawTable:
         numbers=[at for at, _ in kept],
         lonlat=None,
         refused=refused,
-        said=[f"{_DELIMITERS[delimiter]} between columns, text is {encoding}"],
+        said=[f"{DELIMITERS[delimiter]} between columns, text is {encoding}"],
     )
 
 
 def _records(path: Path, text: str) -> tuple[list[tuple[int, list[str]]], str]:
     """Return the rows that hold anything, each with its number as a spreadsheet counts."""
     first = next((line for line in text.splitlines() if line.strip()), "")
-    delimiter = max(_DELIMITERS, key=lambda sign: len(next(csv.reader([first], delimiter=sign), [])))
+    delimiter = likely_delimiter(path, first)
     records = []
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     try:

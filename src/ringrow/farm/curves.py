@@ -31,7 +31,7 @@ _DXF = re.compile(rb"^[ \t]*0[ \t]*\r?\n(ARC|CIRCLE|ELLIPSE|SPLINE)[ \t]*\r?$", 
 
 
 def check_database(path: Path) -> None:
-    """Refuse a GeoPackage that states a layer of curves.
+    """Refuse a GeoPackage that states a layer of curves, and any SQLite file that is damaged.
 
     Parameters
     ----------
@@ -41,7 +41,7 @@ def check_database(path: Path) -> None:
     Raises
     ------
     GeometryError
-        If any layer is declared to hold curves.
+        If any layer is declared to hold curves, or the file is damaged.
     """
     asked = (
         "select geometry_type_name from gpkg_geometry_columns",
@@ -49,7 +49,7 @@ def check_database(path: Path) -> None:
     )
     kinds: list[str] = []
     with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as database:
-        _check_sound(database)
+        _check_sound(database, "GPKG" if path.suffix.lower() == ".gpkg" else "SQLite")
         for query in asked:
             try:
                 kinds += [str(kind) for (kind,) in database.execute(query)]
@@ -61,7 +61,7 @@ def check_database(path: Path) -> None:
             raise _refusal(kind)
 
 
-def _check_sound(database: sqlite3.Connection) -> None:
+def _check_sound(database: sqlite3.Connection, kind: str) -> None:
     """Refuse a damaged database before the reading library sees it, which may crash on one."""
     try:
         verdict = str(database.execute("pragma quick_check(1)").fetchone()[0])
@@ -71,7 +71,7 @@ def _check_sound(database: sqlite3.Connection) -> None:
     except (sqlite3.Error, UnicodeError) as error:
         verdict = str(error)
     if verdict != "ok":
-        found = f"a file that does not open as GPKG ({verdict[:120]})"
+        found = f"a file that does not open as {kind} ({verdict[:120]})"
         hint = "open and save it again, or copy it anew"
         raise ShapeError("file", found, "a whole vector file", hint)
 

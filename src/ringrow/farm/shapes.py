@@ -106,7 +106,13 @@ def safe_path(folder: Path, name: str) -> Path:
         raise ShapeError("file", found, allowed, "copy the file into shapes/ and name it from there")
     path = folder.joinpath(*parts)
     _check_inside(folder, path, name, allowed)
-    if not path.exists():
+    try:
+        there = path.exists()
+    except OSError as error:
+        # A name longer than any file's.
+        found = f'"{name[:60]}...", which cannot be looked for ({error.strerror})'
+        raise ShapeError("file", found, allowed) from error
+    if not there:
         raise _missing(folder, name, plain)
     if path.is_dir() and path.suffix.lower() != ".gdb":
         raise ShapeError("file", f'"{name}", which is a folder', "a file", "name the file in it")

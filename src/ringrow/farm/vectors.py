@@ -185,7 +185,7 @@ def _read_raw(path: Path, ending: str, layer: str | None) -> RawFeatures:
         return read_fiona(f"/vsizip/{path}/{_zipped_shapefile(path)}", DRIVERS[".shp"], layer)
     if ending == ".shp":
         _check_sidecars(path)
-    if ending == ".gpkg":
+    if ending in (".gpkg", ".sqlite"):
         check_database(path)
     if ending == ".dxf":
         check_drawing(path.read_bytes())

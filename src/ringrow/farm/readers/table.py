@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 _BOMS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
-_DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
+DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
+"""Signs between columns that are understood, with their names."""
 
 
 def read_table(path: Path, data: bytes, *, unit: str, stated: Mapping[str, str] | None = None) -> PointFile:
@@ -71,7 +72,7 @@ def read_table(path: Path, data: bytes, *, unit: str, stated: Mapping[str, str] 
             rows.append(_row(record, columns, what=f"row {index}", unit=columns.accuracy_unit or unit))
         except (RingrowError, ValueError) as error:
             refused.append(Refused(what=f"row {index}", why=why(error)))
-    said = [f"{_DELIMITERS[delimiter]} between columns, text is {encoding}", columns.words()]
+    said = [f"{DELIMITERS[delimiter]} between columns, text is {encoding}", columns.words()]
     if columns.index.keys() & {"time", "date"}:
         said.append("times without a zone are taken as UTC")
     return PointFile(file=path.name, form="csv", rows=tuple(rows), refused=tuple(refused), said=tuple(said))
@@ -146,9 +147,9 @@ def split_records(path: Path, text: str) -> tuple[list[list[str]], str]:
         delimiter = first.strip()[4]
         text = text.replace(first, "", 1)
     else:
-        delimiter = max(_DELIMITERS, key=lambda sign: len(next(csv.reader([first], delimiter=sign), [])))
-    if delimiter not in _DELIMITERS:
-        message = f"{path}: found {delimiter!r} between columns; allowed: {', '.join(_DELIMITERS.values())}"
+        delimiter = likely_delimiter(path, first)
+    if delimiter not in DELIMITERS:
+        message = f"{path}: found {delimiter!r} between columns; allowed: {', '.join(DELIMITERS.values())}"
         raise FileError(message)
     records: list[list[str]] = []
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
@@ -162,6 +163,33 @@ def split_records(path: Path, text: str) -> tuple[list[list[str]], str]:
         raise FileError(message) from error
     check_count(path, sum(any(record) for record in records) - 1)
     return records, delimiter
+
+
+def likely_delimiter(path: Path, line: str) -> str:
+    """Return the sign that cuts a table's first line into the most cells.
+
+    Parameters
+    ----------
+    path : Path
+        The file, for its name.
+    line : str
+        The first line that holds anything.
+
+    Returns
+    -------
+    str
+        Comma, semicolon, tab or bar.
+
+    Raises
+    ------
+    FileError
+        If the line is no row of a table.
+    """
+    try:
+        return max(DELIMITERS, key=lambda sign: len(next(csv.reader([line], delimiter=sign), [])))
+    except csv.Error as error:
+        message = f"{path}: its first line is no row of a table ({error}); allowed: a row of column names"
+        raise FileError(message) from error
 
 
 def _looks_like_place(cells: Sequence[str]) -> bool:

@@ -296,6 +296,14 @@ def test_empty_fields_folder(tmp_path: Path) -> None:
     assert (fault.file, fault.found) == ("fields", "no field file")
 
 
+def test_a_pivot_point_on_the_fence_line_is_no_matter(tmp_path: Path) -> None:
+    """0.6 m north of the boundary is on it, 2.2 m is not."""
+    for number, (aside_deg, warnings) in enumerate([(5e-6, 0), (2e-5, 1)]):
+        point = f"{{ lat = {NORTH + aside_deg}, lon = -101.4955 }}"
+        folder = write_farm(tmp_path / str(number), fields={"a": pivot(point=point)})
+        assert len(load_farm(folder).warnings) == warnings
+
+
 WARNED = [
     (
         "pivot outside",

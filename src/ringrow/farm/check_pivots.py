@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 FAR_M = 10_000.0
 """A pivot point farther than this from its field's boundary [m] is a slip."""
+ON_THE_LINE_M = 1.0
+"""A pivot point this little outside the boundary [m] stands on it: no boundary is drawn finer."""
 READING_SHARE, READING_M = 0.05, 60 * FOOT_M
 """A panel reading whose last tower is off its radius by more than this share, or this far [m], is odd."""
 PARKED_DEG = 2.0
@@ -31,7 +33,7 @@ PARKED_DEG = 2.0
 
 
 def check_pivot_place(at: At, boundary: BaseGeometry, *, frame: Frame, key: str, desk: Desk) -> None:
-    """Note a pivot point outside the boundary: a warning, more than 10 km away a fault.
+    """Note a pivot point more than a metre outside the boundary: a warning, more than 10 km away a fault.
 
     Parameters
     ----------
@@ -53,7 +55,7 @@ def check_pivot_place(at: At, boundary: BaseGeometry, *, frame: Frame, key: str,
         far = f"{away_m / 1000:.0f} km from the boundary" if math.isfinite(away_m) else "across the globe"
         hint = _place_hint(lon, lat, boundary, frame)
         desk.fault(key, f"{place}, {far}", "a point in the field, at most 10 km from it", hint)
-    elif away_m > 0:
+    elif away_m > ON_THE_LINE_M:
         units = desk.units[0]
         found = f"{place}, {number_words(round(units.from_m(away_m)))} {units.length} outside the boundary"
         desk.warning(key, found, "a point inside, as a rule", "look at point and boundary on a map")

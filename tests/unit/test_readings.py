@@ -63,6 +63,8 @@ def one(farm: Farm, *records: Record) -> JudgedReading:
         ("depth", "1 in", 25.4, 1e-12),
         # An acre-inch is 43,560 / 12 = 3,630 cubic feet, 27,154 gallons in every irrigation handbook.
         ("meter", "1 ac-in", 3630 * 0.3048**3, 1e-9),
+        ("meter", "412.6 acre-feet", 412.6 * 43_560 * 0.3048**3, 1e-9),
+        ("meter", "100 ft3", 2.8316846592, 1e-12),
         ("meter", "27,154 gal", 102.79, 0.005),
         ("meter", "500 L", 0.5, 1e-12),
         ("temperature", "212 F", 100.0, 1e-9),

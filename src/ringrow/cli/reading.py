@@ -26,7 +26,7 @@ _READINGS_HELP = """\b
       drip                        filter-loss, zone-pressure (psi, kPa, bar), zone-flow (gpm, L/s)
       machines and drip           depth (in, mm)
       all                         hours (h), temperature (°F, °C),
-                                  meter (gal, L, m3, ac-in)
+                                  meter (gal, L, m3, ac-in, ac-ft, ft3)
 """
 
 

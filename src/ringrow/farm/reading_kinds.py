@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from ringrow.units import UnitSystem
 
 _ACRE_INCH_M3 = 43_560 * FOOT_M**2 * INCH_M
+_ACRE_FOOT_M3 = 43_560 * FOOT_M**3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,7 +88,14 @@ _WARMTH = Quantity(
 )
 _METER = Quantity(
     key="volume_m3",
-    factors=(("m3", 1.0), ("gal", GALLON_L / 1000), ("L", 0.001), ("ac-in", _ACRE_INCH_M3)),
+    factors=(
+        ("m3", 1.0),
+        ("gal", GALLON_L / 1000),
+        ("L", 0.001),
+        ("ac-in", _ACRE_INCH_M3),
+        ("ac-ft", _ACRE_FOOT_M3),
+        ("ft3", FOOT_M**3),
+    ),
     us="gal",
     metric="m3",
     least=0,
@@ -149,7 +157,8 @@ _SAID_UNITS = {
     "psi": "psi", "kpa": "kPa", "bar": "bar", "gpm": "gpm", "lps": "L/s", "l/s": "L/s", "m3/h": "m3/h",
     "in": "in", "inch": "in", "inches": "in", "mm": "mm", "h": "h", "hr": "h", "hours": "h",
     "c": "°C", "°c": "°C", "f": "°F", "°f": "°F", "gal": "gal", "gallons": "gal", "l": "L", "m3": "m3",
-    "m³": "m3", "m³/h": "m3/h", "ac-in": "ac-in", "acre-inches": "ac-in",
+    "m³": "m3", "m³/h": "m3/h", "ac-in": "ac-in", "acre-inches": "ac-in", "ac-ft": "ac-ft",
+    "acre-feet": "ac-ft", "ft3": "ft3", "ft³": "ft3",
 }  # fmt: skip
 _GROUPED = re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d+)?")
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")

@@ -44,6 +44,17 @@ def test_a_file_name_cannot_steer_the_terminal(sample_farm: Path, tmp_path: Path
     assert not set(result.output) & {"\x1b", "\x07"}
 
 
+@pytest.mark.parametrize(
+    "command", [["acres"], ["new"], ["demo"], ["new", "farm", "--boundary"], ["water", "catch"], ["bulk"]]
+)
+def test_a_name_that_no_file_can_have_is_one_plain_message(command: list[str], tmp_path: Path) -> None:
+    result = CliRunner().invoke(cli, [*command, str(tmp_path / f"{'y' * 300}.csv")])
+    assert result.exit_code == 1
+    assert "File name too long" in result.output
+    assert isinstance(result.exception, SystemExit)
+    assert len(result.output) < 600
+
+
 def test_an_unknown_option_is_a_wrong_usage() -> None:
     assert CliRunner().invoke(cli, ["acres", "--jsn"]).exit_code == 2
 

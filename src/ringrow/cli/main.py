@@ -33,7 +33,7 @@ from ringrow.cli import (
     year,
 )
 from ringrow.cli import round as rounds
-from ringrow.errors import RingrowError
+from ringrow.errors import RingrowError, shortened
 
 # Commands in the order of the job, each with what the list of commands says of it.
 _SECTIONS: dict[str, tuple[tuple[click.Command, str], ...]] = {
@@ -145,6 +145,16 @@ class _Group(click.Group):
             return super().invoke(ctx)
         except RingrowError as error:
             raise click.ClickException(options.for_terminal(str(error))) from error
+        except OSError as error:
+            # A name too long, links in a ring, a folder that may not be looked into. What has no file
+            # of its own, such as a pipe whose reader went away, is for click to settle.
+            if error.filename is None:
+                raise
+            name = shortened(error.filename, longest=100)
+            message = (
+                f"{name}: cannot be used ({error.strerror}); allowed: a file or folder within your reach"
+            )
+            raise click.ClickException(options.for_terminal(message)) from error
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
         """Return the commands in the order of the job, not of the alphabet."""

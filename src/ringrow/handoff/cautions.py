@@ -71,8 +71,8 @@ GENERAL: tuple[Caution, ...] = (
         key="shafts",
         title=N_("Drive shafts and moving parts"),
         text=N_(
-            "A shaft may turn with the clutch disengaged, and a tower may move. Engine off and key out first; "
-            "hair and sleeves tied; shields back on before it runs."
+            "A shaft may turn with the clutch disengaged, and a tower may move. Engine off and key out "
+            "first; hair and sleeves tied; shields back on before it runs."
         ),
     ),
     Caution(

@@ -92,6 +92,15 @@ def test_one_bend_adds_a_sector_about_its_tower() -> None:
     assert field_acres(lay_out(field(pivot))).systems[0].wetted_m2 == pytest.approx(layout.wetted.area)
 
 
+@pytest.mark.parametrize("start_deg", [0.0, 20.5, 77.7, 141.3, 203.9, 299.1])
+def test_bends_and_sector_are_one_ground_without_a_slit(start_deg: float) -> None:
+    """Sides along the stop lie on each other to a rounding, whatever the bearing."""
+    sector = Sector(start_deg=start_deg, stop_deg=(start_deg + 150) % 360)
+    wetted = lay_out(field(bent(sector=sector))).pivots[0].wetted
+    assert wetted.geom_type == "Polygon"
+    assert not wetted.interiors
+
+
 def test_the_gun_is_off_during_bends() -> None:
     layout = lay_out(field(bent(end_gun=EndGun(reach_m=40, arcs="always")))).pivots[0]
     assert layout.gun_arcs == (SECTOR,)

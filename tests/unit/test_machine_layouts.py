@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 import pytest
 import shapely
-from shapely import LineString, Point, box
+from shapely import LineString, Point, affinity, box
 
 from ringrow.coverage.acres import field_acres
 from ringrow.coverage.field import Field
@@ -252,3 +253,12 @@ def test_tape_keeps_off_every_point_of_a_towed_machine_and_off_a_lateral_move() 
 def test_tape_off_an_unknown_machine_is_refused() -> None:
     with pytest.raises(GeometryError, match=r'"Drip" not: found "Creek pivot"; allowed: .*Sandhill pivot'):
         lay_out(field(towed(1, 0), drip=(block("Creek pivot"),)))
+
+
+@pytest.mark.parametrize("turn_deg", [0, 13, 47.5, 101, 200.3, 333])
+def test_legs_and_corners_of_a_lateral_move_are_one_ground_without_a_slit(turn_deg: float) -> None:
+    move = LateralMove(name="Ditch lateral", path_m=((-300, 0), (100, 20), (250, 300), (240, 700)), **WINGS)  # type: ignore[arg-type]
+    turned = affinity.rotate(LineString(move.path_m), turn_deg, origin=(0, 0))
+    wetted = lay_out_lateral_move(replace(move, path_m=tuple(turned.coords))).wetted
+    assert wetted.geom_type == "Polygon"
+    assert not wetted.interiors

@@ -16,6 +16,10 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
     from shapely.geometry.base import BaseGeometry
 
+_LAP_M = 1e-6
+"""Legs run this far [m] past a corner, onto the ground of its sectors: sides that only touch miss each
+other by a rounding, and their union falls apart along a slit."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class TravelPath:
@@ -148,7 +152,10 @@ def travel_ground(path: TravelPath, *, left_m: float, right_m: float) -> BaseGeo
 def _leg_rectangles(path: TravelPath, left_m: float, right_m: float) -> NDArray[np.object_]:
     turn = np.radians(path.bearings_deg)
     right = np.column_stack([np.cos(turn), -np.sin(turn)])
-    begin, end = path.corners_m[:-1], path.corners_m[1:]
+    begin, end = path.corners_m[:-1].copy(), path.corners_m[1:].copy()
+    lap = _LAP_M * np.column_stack([np.sin(turn), np.cos(turn)])
+    begin[1:] -= lap[1:]
+    end[:-1] += lap[:-1]
     rings = np.stack(
         [begin + right_m * right, end + right_m * right, end - left_m * right, begin - left_m * right], axis=1
     )

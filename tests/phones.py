@@ -7,8 +7,11 @@ import shutil
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from weakref import WeakKeyDictionary
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from playwright.sync_api import Browser, BrowserContext, Page
 
 SAMPLE = Path(__file__).resolve().parents[1] / "sample_fields" / "two_windmill_farm"
@@ -89,32 +92,73 @@ def settle(page: Page) -> None:
     page.evaluate(SETTLED)
 
 
+EMPTIED = """() => new Promise((done) => {
+    localStorage.clear();
+    const request = indexedDB.deleteDatabase('ringrow');
+    request.onsuccess = request.onerror = request.onblocked = done;
+})"""
+"""Forget what the page on show has stored."""
+
+
 @dataclass(kw_only=True)
 class Opened:
-    """One phone: its pages share a store; what it asked for and complained about."""
+    """One phone: its pages share a store; what it asked for and complained about.
+
+    Its first page is lent from test to test, emptied, since a new one costs a second.
+    """
 
     context: BrowserContext
     url: str
+    lent: Page | None = None
+    shelf: list[Page] = field(default_factory=list)
+    used_up: bool = False
     requests: list[str] = field(default_factory=list)
     complaints: list[str] = field(default_factory=list)
+    hearing: list[tuple[Page, str, Callable[[Any], None]]] = field(default_factory=list)
 
     def page(self) -> Page:
         """Open the map."""
-        page = self.context.new_page()
+        page = self.lent or self.context.new_page()
+        self.lent = None
         page.set_default_timeout(8000)
-        page.on("request", lambda request: self.requests.append(request.url))
-        page.on("console", lambda message: self.complaints.append(message.text))
-        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        self._hear(page, "request", lambda request: self.requests.append(request.url))
+        self._hear(page, "console", lambda message: self.complaints.append(message.text))
+        self._hear(page, "pageerror", lambda error: self.complaints.append(str(error)))
         page.goto(self.url)
         page.wait_for_function("window.ringrow !== undefined")
         return page
 
+    def _hear(self, page: Page, what: Any, act: Callable[[Any], None]) -> None:
+        page.on(what, act)
+        self.hearing.append((page, what, act))
+
+    def before_all(self, script: str) -> None:
+        """Run a script before the page's own; such a phone is not lent on."""
+        self.context.add_init_script(script)
+        self.used_up = True
+
     def close(self) -> None:
         """Close it; nothing was complained about, and nothing asked for from anywhere."""
-        self.context.close()
+        left = self.context.pages
+        # One round trip: what is still under way is heard by the test that caused it.
+        for page in left:
+            page.evaluate("0")
+        for page, what, act in self.hearing:
+            page.remove_listener(what, act)
+        if self.used_up or not left or not self.url.startswith("file:"):
+            self.context.close()
+        else:
+            for page in left[1:]:
+                page.close()
+            left[0].evaluate(EMPTIED)
+            self.shelf.append(left[0])
         assert self.complaints == []
         # The page itself; a saved file is a blob of its own.
         assert {address for address in self.requests if not address.startswith("blob:")} == {self.url}
+
+
+SHELVES: WeakKeyDictionary[Browser, dict[str, list[Page]]] = WeakKeyDictionary()
+"""Pages that wait for the next test, by browser and settings."""
 
 
 def new_phone(browser: Browser, url: str, size: tuple[int, int] = PHONE, **settings: Any) -> Opened:
@@ -122,6 +166,11 @@ def new_phone(browser: Browser, url: str, size: tuple[int, int] = PHONE, **setti
     small = size == PHONE
     # Nothing glides for those who want it still: each press then finds its button at once.
     settings.setdefault("reduced_motion", "reduce")
+    shelf = SHELVES.setdefault(browser, {}).setdefault(repr((size, sorted(settings.items()))), [])
+    if shelf:
+        page = shelf.pop()
+        page.set_viewport_size({"width": size[0], "height": size[1]})
+        return Opened(context=page.context, url=url, lent=page, shelf=shelf)
     view = {"width": size[0], "height": size[1]}
     context = browser.new_context(viewport=view, has_touch=small, is_mobile=small, **settings)
-    return Opened(context=context, url=url)
+    return Opened(context=context, url=url, shelf=shelf)

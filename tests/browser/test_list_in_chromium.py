@@ -18,7 +18,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from geographiclib.geodesic import Geodesic
 
-from phones import DESKTOP, PHONE, assert_44_px, settle
+from phones import DESKTOP, EMPTIED, PHONE, assert_44_px, settle
 from ringrow.coverage.accuracy import DEFAULT_ACCURACY, Accuracy
 from ringrow.coverage.locate import locate
 from ringrow.coverage.locate_field import nearest_field
@@ -89,22 +89,46 @@ def two_fields(map_file: Any, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
+@pytest.fixture(scope="module")
+def standing(browser: Browser) -> Iterator[dict[tuple[int, int], Page]]:
+    """Pages lent from test to test, by size."""
+    pages: dict[tuple[int, int], Page] = {}
+    yield pages
+    for page in pages.values():
+        page.context.close()
+
+
 @pytest.fixture
-def at(browser: Browser, two_fields: Path) -> Iterator[Callable[..., tuple[Page, BrowserContext]]]:
+def at(
+    browser: Browser, two_fields: Path, standing: Any
+) -> Iterator[Callable[..., tuple[Page, BrowserContext]]]:
     """A function that opens the map where somebody stands: ``at(size, lon, lat, accuracy_m)``."""
     contexts = []
 
     def open_at(
         size: tuple[int, int], *fix: float, script: str = "", url: str = "", path: Path = two_fields
     ) -> tuple[Page, BrowserContext]:
-        context = browser.new_context(
-            viewport={"width": size[0], "height": size[1]}, has_touch=size == PHONE, is_mobile=size == PHONE
-        )
-        contexts.append(context)
+        own = bool(script or url)
+        if not own and size in standing:
+            page = standing[size]
+            context = page.context
+            context.clear_permissions()
+            page.evaluate(EMPTIED)
+        else:
+            context = browser.new_context(
+                viewport={"width": size[0], "height": size[1]},
+                has_touch=size == PHONE,
+                is_mobile=size == PHONE,
+                reduced_motion="reduce",
+            )
+            page = context.new_page()
+        if own:
+            contexts.append(context)
+        else:
+            standing[size] = page
         if fix:
             context.grant_permissions(["geolocation"])
             place(context, *fix)
-        page = context.new_page()
         if script:
             page.add_init_script(script)
         if url:

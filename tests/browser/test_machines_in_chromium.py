@@ -86,7 +86,7 @@ def test_a_tap_on_a_standing_tower_names_it(
     look_at(opened.page, *from_point(map_file, "Shelter pivot", 20.0, radii[3]), 17)
     assert "Shelter pivot stands here, at azimuth 20.0 (panel 290.0); here tower 4" in tap_middle(opened.page)
     assert opened.requests == [parked_file.as_uri()]
-    assert opened.complaints == []
+    assert opened.complained() == []
 
 
 def test_a_machine_flag_stands_on_its_machine(
@@ -158,9 +158,8 @@ def test_a_gun_says_where_it_runs(look: Callable[..., Any], map_file: Any) -> No
     assert f"it runs at azimuth {arc.start_deg:.1f} to {arc.stop_deg:.1f}" in tap_middle(page)
 
 
-@SIZES
-def test_no_wcag_violation_with_machines(look: Callable[..., Any], parked_file: Path, size: Any) -> None:
-    page = look(size, path=parked_file).page
+def test_no_wcag_violation_with_machines(look: Callable[..., Any], parked_file: Path) -> None:
+    page = look(PHONE, path=parked_file).page
     page.get_by_role("button", name="Show flag 5 on the map").click()
     # The map glides until the bubble stands clear of the buttons.
     settle(page)
@@ -170,7 +169,7 @@ def test_no_wcag_violation_with_machines(look: Callable[..., Any], parked_file: 
         (one["id"], [(node["html"][:120], node["failureSummary"]) for node in one["nodes"][:3]])
         for one in found.response["violations"]
     ]
-    assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
+    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE[0]
 
 
 def test_scripts_off_machines_stand_on_the_drawn_maps(visit: Callable[..., Any], parked_file: Path) -> None:

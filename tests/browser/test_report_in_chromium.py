@@ -11,6 +11,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 from made_season import gathered, write_season
+from phones import DESKTOP, PHONE
 from ringrow.handoff.report.page import report_page
 
 if TYPE_CHECKING:
@@ -29,25 +30,26 @@ def page_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-@pytest.mark.parametrize("size", [(360, 740), (1366, 768)], ids=["phone", "desktop"])
-def test_the_report_fits_asks_for_nothing_and_can_be_read(
-    browser: Browser, page_file: Path, size: tuple[int, int]
-) -> None:
-    context = browser.new_context(viewport={"width": size[0], "height": size[1]}, offline=True)
+def test_the_report_fits_asks_for_nothing_and_can_be_read(browser: Browser, page_file: Path) -> None:
+    context = browser.new_context(viewport={"width": PHONE[0], "height": PHONE[1]}, offline=True)
     page = context.new_page()
     asked: list[str] = []
     said: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
     page.on("console", lambda message: said.append(message.text))
     page.goto(page_file.as_uri())
-    assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
-    # The smallest letters of a chart, as drawn: above 8 px (our choice).
-    heights = page.evaluate(
-        "[...document.querySelectorAll('svg text')].map((text) => parseFloat(getComputedStyle(text).fontSize)"
-        " * text.ownerSVGElement.getBoundingClientRect().width / text.ownerSVGElement.viewBox.baseVal.width)"
-    )
-    assert len(heights) > 50
-    assert min(heights) > 8
+    for width, height in (DESKTOP, PHONE):
+        page.set_viewport_size({"width": width, "height": height})
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        # The smallest letters of a chart, as drawn: above 8 px (our choice).
+        heights = page.evaluate(
+            """[...document.querySelectorAll('svg text')].map((text) => {
+                const { ownerSVGElement: whole } = text, size = parseFloat(getComputedStyle(text).fontSize);
+                return size * whole.getBoundingClientRect().width / whole.viewBox.baseVal.width;
+            })"""
+        )
+        assert len(heights) > 50
+        assert min(heights) > 8
     found = Axe().run(page, options={"runOnly": {"type": "tag", "values": WCAG}})
     assert [one["id"] for one in found.response["violations"]] == []
     assert (asked, said) == ([page_file.as_uri()], [])

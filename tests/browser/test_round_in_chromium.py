@@ -453,12 +453,12 @@ def test_accessible(phone: Callable[..., Opened]) -> None:
     check_thumbs(page)
     page.get_by_role("button", name="Round", exact=True).click()
     options = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
+    page.set_viewport_size({"width": DESKTOP[0], "height": DESKTOP[1]})
     assert Axe().run(page, options=options).response["violations"] == []
+    page.set_viewport_size({"width": PHONE[0], "height": PHONE[1]})
     page.get_by_role("button", name="Windmill pivot").click()
     item(page, "Walks in reverse").get_by_role("button", name="Not good").click()
-    for width, height in (PHONE, DESKTOP):
-        page.set_viewport_size({"width": width, "height": height})
-        assert Axe().run(page, options=options).response["violations"] == []
+    assert Axe().run(page, options=options).response["violations"] == []
 
 
 def test_keys_alone_will_do(phone: Callable[..., Opened]) -> None:

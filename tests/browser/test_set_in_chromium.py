@@ -567,7 +567,7 @@ def test_a_form_that_was_begun_is_there_again_when_the_phone_dropped_the_page(
 
 def test_a_browser_that_keeps_nothing_says_so(phone: Callable[..., Opened]) -> None:
     one = phone()
-    one.context.add_init_script(
+    one.before_all(
         """Object.defineProperty(
             window, 'localStorage', { get() { throw new DOMException('no', 'SecurityError'); } })"""
     )
@@ -585,7 +585,7 @@ def test_over_http_without_the_newer_calls(phone: Callable[..., Opened], crew: C
     threading.Thread(target=server.serve_forever, daemon=True).start()
     try:
         one = phone(DESKTOP, url=f"http://127.0.0.1:{server.server_port}/{crew.path.name}")
-        one.context.add_init_script(
+        one.before_all(
             """
             delete Crypto.prototype.randomUUID;
             navigator.canShare = ({ files }) => files.every((file) => file.name.endsWith('.geojson.txt'));
@@ -712,7 +712,7 @@ def test_panels_are_open_to_all(phone: Callable[..., Opened], size: tuple[int, i
     check_panel(page)
     save(page, "rut", who="Walker")
     start(page, "On a machine")
-    check_panel(page, by_axe=size == PHONE)
+    check_panel(page)
     page.get_by_role("button", name="Cancel").click()
     open_flag(page, 1)
     page.get_by_role("button", name="One more part").click()

@@ -179,7 +179,8 @@ def as_shape(geometry: Any, number: int) -> Any:
     """
     try:
         return shapely.geometry.shape(geometry) if geometry else None
-    except (ValueError, TypeError, shapely.errors.ShapelyError) as error:
+    except (ValueError, TypeError, LookupError, ArithmeticError, shapely.errors.ShapelyError) as error:
+        # An empty part within a shape of several is an index out of range to the library.
         found = f"feature {number} that is no shape ({str(error)[:80]})"
         raise ShapeError("file", found, "polygons of three or more corners", "draw it again") from error
 

@@ -280,7 +280,11 @@ def test_an_encoding_that_nobody_knows_is_refused(ending: str, tmp_path: Path) -
         ),
         ('{"type": ["Polygon"], "coordinates": []}', "null", "a geometry of type a list of 1 whose"),
         ('{"type": {}, "coordinates": []}', "null", "a geometry of type an empty table whose"),
-        ('{"type": "MultiPolygon", "coordinates": [[]]}', "null", "feature 1 that is no shape"),
+        (
+            '{"type": "MultiPolygon", "coordinates": [[], [[[1, 2], [2, 3], [3, 3], [1, 2]]]]}',
+            "null",
+            "feature 1 that is no shape",
+        ),
         ('{"type": "%s", "coordinates": []}' % ("x" * 9_000), "null", "a geometry of type x{39}… whose"),
         ("null", '{"properties": {"name": "EPSG:\\ud800"}}', "a crs member that names nothing"),
     ],

@@ -735,3 +735,54 @@ def test_without_scripts_the_page_says_how_to_report_by_photo(browser: Browser, 
         assert "ringrow flag import FARM PHOTOFOLDER" in told.inner_text()
     finally:
         context.close()
+
+
+BAD = "<img src=x onerror=document.title=1>"
+
+
+def test_script_in_anything_people_write_is_text(
+    phone: Callable[..., Opened], crew: Crew, tmp_path: Path
+) -> None:
+    """Names of field, machine and well; note, name, photo's file name, what a look says: there and back."""
+    farm = own_copy(crew, tmp_path / "farm")
+    for file in (farm / "farm.toml", *(farm / "fields").iterdir()):
+        text = file.read_text(encoding="utf-8")
+        for name in ("Windmill pivot", "Home well"):
+            text = text.replace(f'"{name}"', f"'{name}{BAD}'")
+        text = text.replace('name = "Windmill quarter"', f"name = 'Windmill quarter{BAD}'")
+        file.write_text(text, encoding="utf-8")
+    (farm / SEASON_FILE).unlink()
+    run("round", "start", farm, "--name", BAD, "--who", BAD)
+    run("map", farm, "-o", tmp_path / "farm.html")
+    Image.new("RGB", (40, 30), "red").save(tmp_path / "photo.jpg")
+    photo = {"name": f"{BAD}.jpg", "mimeType": "image/jpeg", "buffer": (tmp_path / "photo.jpg").read_bytes()}
+    page = phone(url=(tmp_path / "farm.html").as_uri(), offline=True).page()
+    title = page.title()
+    start(page, "On a machine")
+    page.get_by_label("Choose a photo").set_input_files(photo)
+    page.locator(".photo-part canvas").wait_for()
+    save(page, "gearbox", note=BAD, who=BAD)
+    page.get_by_role("button", name="Round", exact=True).click()
+    page.locator("button.system", has_text="Windmill pivot").click()
+    tried = page.locator(".round .item", has=page.get_by_role("heading", name="Walks forward"))
+    tried.get_by_role("button", name="Not good").click()
+    tried.get_by_label("Why it failed").fill(BAD)
+    tried.get_by_role("button", name="Keep this").click()
+    page.locator(".round .stands.bad", has_text=BAD).first.wait_for()
+
+    def nothing_ran() -> None:
+        assert page.locator("img").count() == 0
+        assert page.title() == title
+
+    nothing_ran()
+    run("flag", "import", farm, sent_back(page, tmp_path))
+    assert BAD in page.locator(".changes").inner_text()
+    nothing_ran()
+    run("map", farm, "-o", tmp_path / "farm.html", "--overwrite")
+    page.reload()
+    page.wait_for_function("window.ringrow !== undefined")
+    page.get_by_role("button", name="Round", exact=True).click()
+    page.locator("button.system", has_text="Windmill pivot").click()
+    page.locator(".round .said-of", has_text=BAD).wait_for()
+    page.get_by_role("button", name="Where am I").click()
+    nothing_ran()

@@ -131,6 +131,15 @@ def test_wetted_ground_equals_brute_force(
     assert shapely.symmetric_difference(layout.wetted, brute).area < 1e-3 * brute.area
 
 
+@pytest.mark.parametrize("sector", [None, Sector(start_deg=300, stop_deg=130)])
+@pytest.mark.parametrize("side", ["trailing", "leading"])
+def test_pipe_and_arm_are_one_ground_without_slivers(side: str, sector: Sector | None) -> None:
+    """The hinge's circle is drawn by the same corners on both its sides."""
+    layout = lay_out(field(machine(replace(ARM, side=side), sector=sector, convergence_deg=0.4))).pivots[0]
+    assert layout.wetted.geom_type == "Polygon"
+    assert not layout.wetted.interiors
+
+
 def test_always_open_is_the_disc_of_the_stated_radius() -> None:
     layout = lay_out(field(machine(), Point(0, 0).buffer(2000))).pivots[0]
     h, t, phi = 1150 * FOOT_M, ARM.reach_m, math.radians(165)

@@ -12,6 +12,7 @@ from ringrow.coverage.field import PivotLayout
 from ringrow.coverage.gun_rules import gun_arcs, sector_limits
 from ringrow.geometry.arcs import CHORD_ERROR_M, base_and_ring
 from ringrow.geometry.bends import BendTurn, bend_sectors, pipe_course
+from ringrow.geometry.corner_arm import course_bearings
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -56,13 +57,16 @@ def lay_out_pivot(field: Field, pivot: Pivot, farmable: BaseGeometry) -> PivotLa
     [39.72, 129.72, 219.72, 309.72]
     """
     arcs = gun_arcs(field, pivot, farmable)
+    limits = sector_limits(pivot, pivot.convergence_deg)
     shapes = base_and_ring(
         pivot.x_m,
         pivot.y_m,
         pivot.base_radius_m,
         pivot.gun_radius_m,
-        limits_deg=sector_limits(pivot, pivot.convergence_deg),
+        limits_deg=limits,
         arcs_deg=frame_arcs(pivot, arcs),
+        # Vertices where the hinge stands: chords of another step leave slivers between pipe and arm.
+        breaks_deg=() if pivot.corner_arm is None else course_bearings(limits),
     )
     arm = None if pivot.corner_arm is None else lay_out_arm(field, pivot, farmable, shapes.base)
     bends = bent_ground(pivot)

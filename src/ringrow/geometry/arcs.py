@@ -268,6 +268,7 @@ def base_and_ring(
     *,
     limits_deg: tuple[float, float] | None = None,
     arcs_deg: Iterable[tuple[float, float]] | Literal["full"] = (),
+    breaks_deg: Iterable[float] = (),
 ) -> BaseAndRing:
     """Return what a pivot wets: the base sector and the gun's ring on its arcs.
 
@@ -287,6 +288,8 @@ def base_and_ring(
     arcs_deg : iterable of tuple of float or "full", default ()
         Bearings (start, stop) between which the gun runs, clockwise; cut to the limits, those that
         meet made one. ``"full"`` for all of the turn. [deg]
+    breaks_deg : iterable of float, default ()
+        More bearings at which the base gets a vertex. [deg]
 
     Returns
     -------
@@ -311,7 +314,7 @@ def base_and_ring(
     arcs = arcs_deg if arcs_deg == "full" else join_arcs(arcs_deg, limits_deg=limits_deg)
     # A circle starts at a gun arc, which keeps every arc on one side of the seam.
     breaks = [] if arcs == "full" else [bearing for arc in arcs for bearing in arc]
-    bearings = _base_bearings(base_m, limits_deg, breaks)
+    bearings = _base_bearings(base_m, limits_deg, [*breaks, *breaks_deg])
     base = _base_polygon(x_m, y_m, base_m, bearings, centre=limits_deg is not None)
     if gun_m is None or not arcs:
         return BaseAndRing(base=base, ring=Polygon())

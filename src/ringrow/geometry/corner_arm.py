@@ -145,10 +145,7 @@ def arm_course(
     to wetted end lies in `ground` shrunk by `setback_m`. phi(A) = min over B of
     phi_max(B) + rate |A - B|, so the arm begins to fold before it must.
     """
-    sweep = 360.0 if limits_deg is None else (limits_deg[1] - limits_deg[0]) % 360.0
-    start = 0.0 if limits_deg is None else limits_deg[0]
-    count = max(2, int(np.ceil(sweep / STEP_DEG))) + (limits_deg is not None)
-    bearing = start + np.linspace(0.0, sweep, count, endpoint=limits_deg is not None)
+    bearing = course_bearings(limits_deg)
     limit, folded_out = _limits(ground, arm, bearing, setback_m)
     angle = _held_back(bearing, limit, arm.open_rate, circular=limits_deg is None)
     return ArmCourse(
@@ -158,6 +155,31 @@ def arm_course(
         folded_out=folded_out,
         full_circle=limits_deg is None,
     )
+
+
+def course_bearings(limits_deg: tuple[float, float] | None) -> NDArray[np.float64]:
+    """Return the bearings of the main pipe at which an arm's position is worked out.
+
+    Parameters
+    ----------
+    limits_deg : tuple of float or None
+        Frame bearings (start, stop), clockwise, of a part circle; None = full circle. [deg]
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Rising from the start, at most `STEP_DEG` apart; the stop is the last, a full circle's first
+        is not repeated. [deg]
+
+    Examples
+    --------
+    >>> len(course_bearings(None)), len(course_bearings((350.0, 80.0)))
+    (3600, 901)
+    """
+    sweep = 360.0 if limits_deg is None else (limits_deg[1] - limits_deg[0]) % 360.0
+    start = 0.0 if limits_deg is None else limits_deg[0]
+    count = max(2, int(np.ceil(sweep / STEP_DEG))) + (limits_deg is not None)
+    return start + np.linspace(0.0, sweep, count, endpoint=limits_deg is not None)
 
 
 def hinge_points(arm: ArmGeometry, bearing_deg: NDArray[np.float64]) -> NDArray[np.float64]:

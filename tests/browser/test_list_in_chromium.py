@@ -326,6 +326,24 @@ def test_sheet_has_three_rests_and_leaves_half_to_the_map(look: Callable[..., An
         assert rest(page) == name
 
 
+def test_a_phone_on_its_side_has_the_list_beside_the_map(visit: Callable[..., Any], two_fields: Path) -> None:
+    """And a bubble fits the low map whole: buttons and scale make room while it is open."""
+    page = visit((740, 360), path=two_fields).page
+    stage, side = page.locator("#stage").bounding_box(), page.locator("#side").bounding_box()
+    assert stage["x"] + stage["width"] <= side["x"] + 0.5
+    assert side["x"] + side["width"] <= 740.5
+    assert min(stage["height"], side["height"]) > 290
+    press(page, "Show flag 1 on the map")
+    settle(page)
+    bubble = page.locator(".leaflet-popup-content-wrapper").bounding_box()
+    assert bubble["y"] >= stage["y"]
+    assert bubble["y"] + bubble["height"] <= stage["y"] + stage["height"]
+    assert page.locator("#tools").is_hidden()
+    page.keyboard.press("Escape")
+    page.locator(".leaflet-popup-close-button").click()
+    assert page.locator("#tools").is_visible()
+
+
 def test_sheet_is_dragged(look: Callable[..., Any]) -> None:
     page = look(PHONE).page
     for way, name in ((-150, "half"), (-100, "full"), (500, "peek"), (3, "half")):

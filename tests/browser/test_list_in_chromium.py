@@ -213,6 +213,26 @@ def test_list_filters_and_counts(look: Callable[..., Any], many: Many) -> None:
     assert page.get_by_text("No flag fits. Clear the filters to see all.").is_visible()
 
 
+def test_a_page_without_flags_says_so_until_one_is_set(
+    visit: Callable[..., Any], map_file: Any, tmp_path: Path
+) -> None:
+    """Not that no flag fits the filters: there is nothing to filter."""
+    path = tmp_path / "none.html"
+    path.write_text(map_page(map_file.farm, [map_file.layouts[0]], []), encoding="utf-8", newline="\n")
+    page = visit(DESKTOP, path=path).page
+    assert page.locator("#flags > p:visible").count() == 1
+    assert "No flag fits" not in page.locator("#flags").inner_text()
+    assert page.locator(".controls").is_hidden()
+    press(page, "Set a flag")
+    page.get_by_role("button", name="On the ground").click()
+    page.get_by_role("button", name="At the cross").click()
+    page.get_by_label("What is wrong").select_option("leak")
+    press(page, "Set this flag")
+    page.get_by_role("button", name="Set this flag").wait_for(state="detached")
+    assert page.locator("#flags > p:visible").count() == 0
+    assert page.locator(".controls").is_visible()
+
+
 def test_list_goes_by_class_or_by_route(look: Callable[..., Any], many: Many) -> None:
     page = look(DESKTOP, path=many.path).page
     in_page = page.evaluate(

@@ -6,11 +6,12 @@ ringrowParts.push((core) => {
   const { data, words, fill, element, button } = core;
   const PAGE = 60;
   const section = document.getElementById("flags"), headline = document.getElementById("flags-head");
+  let noFlag = null;
   const table = document.querySelector("table.flags") || firstTable();
-  /* A page written without flags gets its table when the first one is set. */
+  /* A page written without flags says so, and gets its table when the first one is set. */
   function firstTable() {
     const made = element("table", "", "flags");
-    section.querySelector("p").remove();
+    noFlag = section.querySelector("p");
     section.append(made);
     return made;
   }
@@ -128,7 +129,9 @@ ringrowParts.push((core) => {
     const open = data.flags.filter((flag) => flag.status === "open").length;
     count_.textContent = fill(all === 1 ? words.head_one : words.head_many, { n: all, open });
     clear.hidden = FILTERS.every((name) => !wanted[name]);
-    empty.hidden = fitting.size > 0;
+    empty.hidden = fitting.size > 0 || all === 0;
+    controls.hidden = all === 0;
+    if (noFlag) noFlag.hidden = all > 0;
     FILTERS.forEach(choices);
   }
   /* Counts say how many would be left under the other filters. */

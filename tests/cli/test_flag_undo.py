@@ -35,7 +35,9 @@ def sample_farm(tmp_path: Path) -> Path:
 def test_undo_and_undo_again(sample_farm: Path) -> None:
     run("flag", "add", str(sample_farm), "--kind", "rut", "--at", "36.7537, -101.4985", "--note", "deep")
     run("flag", "set", str(sample_farm), "1", "--status", "fixed")
-    assert "open" in run("flag", "undo", str(sample_farm), "1", "status")
+    undone = CliRunner().invoke(cli, ["flag", "undo", str(sample_farm), "1", "status"])
+    assert "open" in undone.stdout
+    assert undone.stderr.endswith('Taken back: status of flag 1, "fixed"; now "open"\n')
     assert shown(sample_farm)["flags"][0]["status"] == "open"
     run("flag", "undo", str(sample_farm), "1", "status")
     assert shown(sample_farm)["flags"][0]["status"] == "fixed"

@@ -13,7 +13,9 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from ringrow.coverage.field import FieldLayout
+    from ringrow.farm.flags import Change
     from ringrow.farm.model import Farm
+    from ringrow.units import UnitSystem
 
 UNDOABLE = ("status", "note", "kind", "class", "ground-flag", "parts", "photo", "dig")
 """Fields that ``flag undo`` takes back; a test holds them to those of the season log."""
@@ -186,4 +188,15 @@ def undo(farm: Path, number: str, field: str, by: str, *, as_json: bool) -> None
     with open_season(farm / SEASON_FILE) as season:
         change = undo_field(season, number, field, stamp=flag_options.stamp_now(by, UNDO_SOURCE))
         states = [state for state in season.states() if state.number == change.number]
+    options.say(f"Taken back: {_taken_back(change, loaded.units)}")
     flag_options.show_flags(loaded, layouts, states, as_json=as_json)
+
+
+def _taken_back(change: Change, units: UnitSystem) -> str:
+    from ringrow.handoff.flag_history import value_words
+
+    of = f"{change.field.replace('_', ' ')} of flag {change.number}"
+    if change.field in ("parts", "photo", "dig"):
+        return f"what was last said of {of}; it has {'others' if change.after else 'none'} now"
+    before, after = (value_words(change.field, value, units) for value in (change.before, change.after))
+    return f"{of}, {before}; now {after}"

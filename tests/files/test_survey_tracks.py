@@ -251,3 +251,16 @@ def test_gpx_in_any_usual_coding(tmp_path: Path, stated: str, coding: str) -> No
     path = tmp_path / "a.gpx"
     path.write_bytes(text.encode(coding))
     assert read_tracks(path).tracks[0].name == 'a.gpx: track "A\u00f1o"'
+
+
+@pytest.mark.parametrize("point", ["wpt", "trkpt"])
+def test_a_number_as_long_as_a_page_is_quoted_in_part(tmp_path: Path, point: str) -> None:
+    """The library says the whole of what it could not read, which fuzzing found."""
+    inner = f'<{point} lat="{"[" * 9_000}" lon="-101.5"/>'
+    path = tmp_path / "a.gpx"
+    path.write_text(
+        f"<gpx>{inner}</gpx>" if point == "wpt" else f"<gpx><trk><trkseg>{inner}</trkseg></trk></gpx>"
+    )
+    with pytest.raises(FileError, match="points that cannot be read") as refused:
+        read_tracks(path)
+    assert len(str(refused.value)) < 500 + len(str(path))

@@ -451,6 +451,15 @@ def test_where_takes_the_union_and_reads_numbers_as_people_do(tmp_path: Path) ->
     )
 
 
+@pytest.mark.parametrize("where", [{"crop": "x" * 9_000}, {"x" * 9_000: "corn"}], ids=["value", "column"])
+def test_what_was_asked_for_is_not_quoted_at_length(tmp_path: Path, where: dict[str, str]) -> None:
+    path = tmp_path / "a.geojson"
+    path.write_text(collection((HOME, {"crop": "y" * 9_000})), encoding="utf-8")
+    with pytest.raises(ShapeError, match=r"found no .*; allowed: one of ") as refused:
+        select(read_layer(path), where)
+    assert len(str(refused.value)) + len(refused.value.key) < 400
+
+
 def test_stated_system_against_the_files_own(tmp_path: Path) -> None:
     with pytest.raises(ShapeError, match="for a file that says its own; allowed: no crs"):
         read_layer(put(tmp_path / "a.gpkg", "GPKG"), crs="EPSG:26914")

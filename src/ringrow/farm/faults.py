@@ -7,7 +7,7 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from ringrow.errors import Fault, GeometryError
+from ringrow.errors import Fault, GeometryError, shortened
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -273,5 +273,5 @@ def listing(items: Sequence[str], *, most: int = 20) -> str:
     """
     if not items:
         return "nothing"
-    text = ", ".join(f'"{item}"' for item in items[:most])
+    text = ", ".join(f'"{shortened(item, longest=60)}"' for item in items[:most])
     return f"{text} and {len(items) - most} more" if len(items) > most else text

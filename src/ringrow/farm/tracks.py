@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import shapely
 
-from ringrow.errors import FileError, GeometryError, RingrowError
+from ringrow.errors import FileError, GeometryError, RingrowError, shortened
 from ringrow.farm.readers.cells import checked_position, plain_words
 from ringrow.farm.readers.plain_xml import parse_into
 from ringrow.farm.readers.rows import Refused, read_bytes, why
@@ -152,7 +152,7 @@ def _read_gpx(path: Path, data: bytes) -> TrackFile:
     try:
         gpx = gpxpy.parse(text)
     except (GPXException, ValueError, LookupError) as error:
-        message = f"{path}: found points that cannot be read ({error}); allowed: GPX 1.0 or 1.1"
+        message = f"{path}: found points that cannot be read ({shortened(error)}); allowed: GPX 1.0 or 1.1"
         raise FileError(message) from error
     tracks: list[Track] = []
     refused: list[Refused] = []

@@ -358,12 +358,13 @@ def select(layer: Layer, where: Mapping[str, Any] | None) -> NDArray[np.intp]:
     for column, wanted in (where or {}).items():
         if column not in layer.columns:
             names = list(layer.columns)
-            found = f'no column "{column}"'
-            raise ShapeError(f"where.{column}", found, f"one of {listing(names)}", meant(column, names))
+            asked = shortened(column, longest=60)
+            hint = meant(column, names)
+            raise ShapeError(f"where.{asked}", f'no column "{asked}"', f"one of {listing(names)}", hint)
         keep &= np.array([_same(value, wanted) for value in layer.columns[column]], dtype=bool)
         if not keep.any():
             values = sorted({cell_words(value) for value in layer.columns[column] if value is not None})
-            found = f"no feature with {column} = {cell_words(wanted)}"
+            found = f"no feature with {column} = {shortened(cell_words(wanted), longest=60)}"
             hint = meant(cell_words(wanted), values)
             raise ShapeError(f"where.{column}", found, f"one of {listing(values)}", hint)
     return np.flatnonzero(keep)

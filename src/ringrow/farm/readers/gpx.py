@@ -11,7 +11,7 @@ from datetime import UTC
 from typing import TYPE_CHECKING
 from xml.etree.ElementTree import Element, SubElement, tostring
 
-from ringrow.errors import FileError, PlaceError, RingrowError
+from ringrow.errors import FileError, PlaceError, RingrowError, shortened
 from ringrow.farm.readers.cells import position, read_status, read_time, texts_of
 from ringrow.farm.readers.kml import uuid_or_none
 from ringrow.farm.readers.own import GPX_NAMESPACE
@@ -156,7 +156,7 @@ def _with_gpxpy(path: Path, points: Sequence[dict[str, str]]) -> list[GPXWaypoin
     try:
         return list(gpxpy.parse(tostring(root, encoding="unicode")).waypoints)
     except (GPXException, ValueError) as error:
-        message = f"{path}: found waypoints that cannot be read ({error}); allowed: GPX 1.0 or 1.1"
+        message = f"{path}: found waypoints that cannot be read ({shortened(error)}); allowed: GPX 1.0 or 1.1"
         raise FileError(message) from error
 
 

@@ -21,6 +21,7 @@ from click.testing import CliRunner
 from PIL import Image
 
 from doc_blocks import Saved, shown_steps
+from phones import SETTLED
 from ringrow.cli.main import cli
 from ringrow.coverage.layout import lay_out
 from ringrow.farm.flag_places import locate_flags, parked_flags
@@ -169,7 +170,8 @@ def take(browser: Browser, picture: Picture, page_file: Path) -> bytes:
     page.wait_for_function("window.ringrow !== undefined")
     if picture.act:
         page.evaluate(picture.act)
-        page.wait_for_timeout(300)
+    # The sheet slides up when the page opens, and the map glides.
+    page.evaluate(SETTLED)
     shot = page.locator("#stage").screenshot() if picture.only_map else page.screenshot()
     context.close()
     image = Image.open(io.BytesIO(shot)).convert("RGB")

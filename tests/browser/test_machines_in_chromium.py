@@ -158,8 +158,9 @@ def test_a_gun_says_where_it_runs(look: Callable[..., Any], map_file: Any) -> No
     assert f"it runs at azimuth {arc.start_deg:.1f} to {arc.stop_deg:.1f}" in tap_middle(page)
 
 
-def test_no_wcag_violation_with_machines(look: Callable[..., Any], parked_file: Path) -> None:
-    page = look(PHONE, path=parked_file).page
+@SIZES
+def test_no_wcag_violation_with_machines(look: Callable[..., Any], parked_file: Path, size: Any) -> None:
+    page = look(size, path=parked_file).page
     page.get_by_role("button", name="Show flag 5 on the map").click()
     # The map glides until the bubble stands clear of the buttons.
     settle(page)
@@ -169,7 +170,7 @@ def test_no_wcag_violation_with_machines(look: Callable[..., Any], parked_file: 
         (one["id"], [(node["html"][:120], node["failureSummary"]) for node in one["nodes"][:3]])
         for one in found.response["violations"]
     ]
-    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE[0]
+    assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
 
 
 def test_scripts_off_machines_stand_on_the_drawn_maps(visit: Callable[..., Any], parked_file: Path) -> None:

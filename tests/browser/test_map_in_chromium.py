@@ -368,7 +368,8 @@ def test_every_control_is_44_px(look: Callable[..., Any], size: Any) -> None:
     assert assert_44_px(page, ".leaflet-popup-close-button, .leaflet-popup button") > 0
 
 
-@pytest.mark.parametrize(("size", "scripts"), [(PHONE, True), (PHONE, False), (DESKTOP, True)])
+@SIZES
+@pytest.mark.parametrize("scripts", [True, False])
 def test_no_wcag_violation(look: Callable[..., Any], size: Any, scripts: bool) -> None:
     """axe-core, WCAG 2.0 to 2.2, A and AA; with a bubble when scripts are on."""
     page = look(size).page

@@ -50,7 +50,7 @@ def test_the_report_fits_asks_for_nothing_and_can_be_read(browser: Browser, page
         )
         assert len(heights) > 50
         assert min(heights) > 8
-    found = Axe().run(page, options={"runOnly": {"type": "tag", "values": WCAG}})
-    assert [one["id"] for one in found.response["violations"]] == []
+        found = Axe().run(page, options={"runOnly": {"type": "tag", "values": WCAG}})
+        assert [one["id"] for one in found.response["violations"]] == []
     assert (asked, said) == ([page_file.as_uri()], [])
     context.close()

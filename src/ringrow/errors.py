@@ -54,9 +54,15 @@ class Fault:
     hint: str = ""
 
     def __str__(self) -> str:
-        where = f"{self.file}: {self.key}" if self.key else self.file
-        text = f"{where}: found {self.found}; allowed: {self.allowed}"
-        return f"{text}; {self.hint}" if self.hint else text
+        where = f"{self.file}: {self.words['key']}" if self.key else self.file
+        text = f"{where}: found {self.words['found']}; allowed: {self.words['allowed']}"
+        return f"{text}; {self.words['hint']}" if self.hint else text
+
+    @property
+    def words(self) -> dict[str, str]:
+        """Key, found, allowed and hint, none longer than can be read: files hold names of any length."""
+        longest = {"key": 200, "found": 500, "allowed": 900, "hint": 200}
+        return {name: shortened(getattr(self, name), longest=most) for name, most in longest.items()}
 
 
 class FarmFileError(RingrowError, ValueError):

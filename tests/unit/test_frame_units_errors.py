@@ -141,6 +141,14 @@ def test_a_fault_of_a_whole_file_names_no_key() -> None:
     assert str(fault) == "farm.toml: found nothing; allowed: a file"
 
 
+def test_a_fault_of_names_without_end_can_still_be_read() -> None:
+    fault = Fault(file="farm.toml", key="9" * 5_000, found="x" * 5_000, allowed="y" * 5_000, hint="z" * 5_000)
+    assert len(str(fault)) < 2_000
+    for part in ("farm.toml: 9999", "9…: found xxx", "x…; allowed: yyy", "y…; zzz"):
+        assert part in str(fault)
+    assert fault.key == "9" * 5_000
+
+
 def test_a_farm_error_says_every_fault() -> None:
     faults = tuple(Fault(file=f"fields/{n}.toml", key="", found="x", allowed="y") for n in range(3))
     with pytest.raises(FarmFileError, match=r"(?s)fields/0\.toml.*fields/1\.toml.*fields/2\.toml") as caught:

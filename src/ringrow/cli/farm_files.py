@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -193,18 +193,13 @@ def _counted(farm: Farm) -> str:
 def _show_list(word: str, faults: list[Fault], farm: Path) -> None:
     for fault in faults:
         if not options.on_terminal():
-            click.echo(f"{word} {_full_path(farm, fault.file)}: {_one_line(fault)}")
+            click.echo(f"{word} {replace(fault, file=_full_path(farm, fault.file))}")
             continue
-        click.echo(click.style(f"{word} {fault.file}", bold=True) + (f"  {fault.key}" if fault.key else ""))
-        for name in ("found", "allowed", "hint"):
-            if getattr(fault, name):
-                click.echo(f"    {name:8} {getattr(fault, name)}")
-
-
-def _one_line(fault: Fault) -> str:
-    head = f"{fault.key}: " if fault.key else ""
-    tail = f"; {fault.hint}" if fault.hint else ""
-    return f"{head}found {fault.found}; allowed: {fault.allowed}{tail}"
+        key, *said = fault.words.items()
+        click.echo(click.style(f"{word} {fault.file}", bold=True) + (f"  {key[1]}" if fault.key else ""))
+        for name, words in said:
+            if words:
+                click.echo(f"    {name:8} {words}")
 
 
 def _full_path(farm: Path, file: str) -> str:

@@ -88,6 +88,15 @@ BAD = [
         "{ lat = 36, lon = -101 }, { lat = 36.01, lon = -101 }]\n",
     ),
     Bad(
+        "on the 180th meridian",
+        "outline",
+        r"reaches \d+\.\d km from its centre",
+        "at most 4.5 km",
+        "180th meridian is written as two",
+        home='name = "a"\noutline = [{ lat = -16.5, lon = 179.998 }, { lat = -16.5, lon = -179.998 }, '
+        "{ lat = -16.503, lon = -179.998 }]\n",
+    ),
+    Bad(
         "one corner in the other hemisphere",
         "outline",
         r"reaches \d+\.\d km from its centre",

@@ -253,6 +253,8 @@ def frame_about(features: list[Drawn], *, key: str, desk: Desk) -> Frame | None:
     if far_m > REACH_M:
         found = f"a boundary that reaches {far_m / 1000:.1f} km from its centre"
         hint = "are all corners right? split a larger field, or pick one feature with where"
+        if float(np.abs(lon).min()) > 179.0:
+            hint = "a field on the 180th meridian is written as two, one on each side of it"
         desk.fault(key, found, f"at most {REACH_M / 1000:g} km", hint)
         return None
     return frame

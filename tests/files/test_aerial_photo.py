@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 FIELD = [-101.508, 36.746, -101.497, 36.755]
 UTM_14 = "EPSG:32614"
 
+SITE_GRID = 'LOCAL_CS["site",LOCAL_DATUM["peg",0],UNIT["metre",1],AXIS["x",EAST],AXIS["y",NORTH]]'
+
 
 def pixels(photo: FieldPhoto) -> NDArray[np.uint8]:
     return np.asarray(Image.open(io.BytesIO(photo.webp)).convert("RGBA"))
@@ -160,6 +162,9 @@ def broken(tmp_path: Path, what: str) -> Path:
         write_photo(path, byte, from_origin(300_000, 5_000_000, 2, 2))
     elif what == "elevation":
         write_photo(path, np.full((1, 60, 60), 1.5, dtype=np.float32), grid)
+    elif what == "site grid":
+        # A place on a builder's plan says nothing of the globe; fuzzing found that it ended the program.
+        write_photo(path, byte, grid, crs=SITE_GRID)
     elif what == "two bands":
         write_photo(path, byte[:2], grid)
     return path
@@ -177,6 +182,7 @@ def broken(tmp_path: Path, what: str) -> Path:
         ("elsewhere", "shows none of the farm's fields"),
         ("elevation", "elevations are no photo"),
         ("two bands", "found 2 bands"),
+        ("site grid", "no picture the raster library can read"),
     ],
 )
 def test_what_is_no_photo_of_the_farm_is_refused_and_no_map_written(

@@ -103,6 +103,17 @@ def test_log_over_midnight_keeps_its_order(tmp_path: Path) -> None:
     assert read_tracks(path).tracks[0].lon == pytest.approx([place[0] for place in at], abs=1e-8)
 
 
+def test_a_sentence_with_a_time_that_is_none_is_broken(tmp_path: Path) -> None:
+    """The library hands such a time back as text, which fuzzing found."""
+    at = places([0, 10, 20], [0] * 3)
+    path = tmp_path / "clock.nmea"
+    clocks = ("100000.00", "246161.00", "100002.00")
+    path.write_text("\n".join(gga(*place, clock) for place, clock in zip(at, clocks, strict=True)))
+    found = read_tracks(path)
+    assert len(found.tracks[0]) == 2
+    assert [(one.what, one.why) for one in found.refused] == [("1 sentences", "broken")]
+
+
 def test_text_file_is_a_log_when_it_holds_sentences(tmp_path: Path) -> None:
     at = places([0, 10], [0, 0])
     log, table = tmp_path / "a.txt", tmp_path / "b.txt"

@@ -245,6 +245,10 @@ def _read_nmea(path: Path, data: bytes) -> TrackFile:
         except _NoFix as error:
             bad[str(error)] = bad.get(str(error), 0) + 1
             moment, place = sentence.timestamp, None
+        if isinstance(moment, str):
+            # The library hands back a time that is none as it was written.
+            bad["broken"] = bad.get("broken", 0) + 1
+            continue
         if moment is None:
             # Without a clock the line itself tells one fix from the next.
             moment = number

@@ -157,7 +157,8 @@ def field_photos(
             _check(path, photo)
             stretch = _stretch(photo)
             found = _fitting(photo, fields, stretch=stretch, most_bytes=most_bytes)
-    except (rasterio.errors.RasterioError, OSError) as error:
+    # What goes wrong between coordinate systems comes as an error that the library keeps for itself.
+    except (rasterio.errors.RasterioError, rasterio._err.CPLE_BaseError, OSError) as error:
         message = (
             f"{path}: found no picture the raster library can read ({shortened(error)}); allowed: a GeoTIFF"
         )

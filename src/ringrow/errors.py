@@ -54,9 +54,10 @@ class Fault:
     hint: str = ""
 
     def __str__(self) -> str:
-        where = f"{self.file}: {self.words['key']}" if self.key else self.file
-        text = f"{where}: found {self.words['found']}; allowed: {self.words['allowed']}"
-        return f"{text}; {self.words['hint']}" if self.hint else text
+        key, found, allowed, hint = self.words.values()
+        where = f"{self.file}: {key}" if key else self.file
+        text = f"{where}: found {found}; allowed: {allowed}"
+        return f"{text}; {hint}" if hint else text
 
     @property
     def words(self) -> dict[str, str]:

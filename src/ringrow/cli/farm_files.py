@@ -195,9 +195,10 @@ def _show_list(word: str, faults: list[Fault], farm: Path) -> None:
         if not options.on_terminal():
             click.echo(f"{word} {replace(fault, file=_full_path(farm, fault.file))}")
             continue
-        key, *said = fault.words.items()
-        click.echo(click.style(f"{word} {fault.file}", bold=True) + (f"  {key[1]}" if fault.key else ""))
-        for name, words in said:
+        said = fault.words
+        key = said.pop("key")
+        click.echo(click.style(f"{word} {fault.file}", bold=True) + (f"  {key}" if key else ""))
+        for name, words in said.items():
             if words:
                 click.echo(f"    {name:8} {words}")
 

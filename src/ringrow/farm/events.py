@@ -49,6 +49,8 @@ FIELD_DEFAULTS: dict[str, Any] = {
 """What a field shows when nobody has set it."""
 GROUND_FLAGS: tuple[str, ...] = ("set", "pulled")
 """What may be said of the flag on its wire in the ground."""
+EARLIEST = datetime(2000, 1, 1, tzinfo=UTC)
+"""A clock that says an earlier moment was never set."""
 RECORD = "record"
 """The one field of a subject that is no flag but something said about a system."""
 KNOWN_FIELDS: frozenset[str] = frozenset({*FIELD_DEFAULTS, *ADDING_UP, "dig", RECORD})

@@ -9,12 +9,12 @@ from __future__ import annotations
 import uuid
 from collections import Counter
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 from ringrow.errors import SeasonError
 from ringrow.farm.adding_up import kept_file
-from ringrow.farm.events import MAX_NAME, RECORD, Event, canonical, digest, when_text
+from ringrow.farm.events import EARLIEST, MAX_NAME, RECORD, Event, canonical, digest, when_text
 from ringrow.farm.flag_model import GroundSpot
 from ringrow.farm.flags import first_events
 from ringrow.farm.folding import by_field, heads, is_record
@@ -29,6 +29,7 @@ from ringrow.frame import distance_azimuth
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
+    from datetime import datetime
     from pathlib import Path
 
     from ringrow.coverage.accuracy import Accuracy
@@ -40,8 +41,6 @@ if TYPE_CHECKING:
 _NAMESPACE = uuid.UUID("0a3f2f5e-6d0b-5b57-8a35-51f0b8d9c6e4")
 _SAME_PLACE_DEG = 1.5e-7
 _LATEST = timedelta(days=1)
-# As `ringrow season check` has it: a clock that says an earlier year was never set.
-_EARLIEST = datetime(2000, 1, 1, tzinfo=UTC)
 _MOVED_M = 60.0
 
 
@@ -267,7 +266,7 @@ def _plan_new(
     if when > stamp.when + _LATEST:
         remarks.append(f"time {when_text(when)} lies ahead and was left out")
         when = stamp.when
-    elif when < _EARLIEST:
+    elif when < EARLIEST:
         remarks.append(f"time {when_text(when)} lies before the year 2000 and was left out")
         when = stamp.when
     if row.lat is None and ready.spot is None:

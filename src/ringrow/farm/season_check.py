@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from ringrow.errors import SeasonError
-from ringrow.farm.events import KNOWN_FIELDS, check_value, when_text
+from ringrow.farm.events import EARLIEST, KNOWN_FIELDS, check_value, when_text
 from ringrow.farm.season import Season, event_of_row, read_rows
 from ringrow.farm.season_disk import connect, file_faults, lay_out_log, log_exists, no_log, plain_errors
 from ringrow.farm.season_pages import read_pages
@@ -16,12 +16,12 @@ from ringrow.farm.whole_files import placed_whole
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+    from datetime import datetime
     from pathlib import Path
 
     from ringrow.farm.events import Event
 
 _MOST_FAULTS = 100
-_EARLIEST = datetime(2000, 1, 1, tzinfo=UTC)
 _AHEAD = timedelta(days=1)
 
 
@@ -225,7 +225,7 @@ def _odd_clocks(events: Sequence[Event], *, now: datetime) -> list[Finding]:
         seen = [by_id[parent] for parent in event.parents if parent in by_id]
         if event.when > now + _AHEAD:
             found.append(_about(event, "clock", f"{name} is dated {when_text(event.when)}, which lies ahead"))
-        elif event.when < _EARLIEST:
+        elif event.when < EARLIEST:
             found.append(
                 _about(event, "clock", f"{name} is dated {when_text(event.when)}, before the year 2000")
             )
